@@ -1,0 +1,25 @@
+"""Run the schema migrations, from the service or from the alembic command."""
+
+import os
+
+from alembic import context
+from sqlmodel import SQLModel
+
+import snapline_service.access.tables
+import snapline_service.catalogue.tables  # noqa: F401 - registers the tables
+from snapline_service import database
+
+engine = context.config.attributes.get("engine")
+if engine is None:
+    engine = database.connect(os.environ.get("SNAPLINE_DATABASE", "sqlite:///snapline.db"))
+
+with engine.connect().execution_options(snapline_writes=True) as connection:
+    context.configure(
+        connection=connection,
+        target_metadata=SQLModel.metadata,
+        render_as_batch=True,
+        compare_type=True,
+        transaction_per_migration=True,
+    )
+    with context.begin_transaction():
+        context.run_migrations()

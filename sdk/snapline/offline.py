@@ -1,0 +1,266 @@
+"""Read a revision file: one published catalogue revision with its answers prepared.
+
+The service answers its look-ups with this very code, so a program that works offline on a downloaded file
+gets the same bytes. The file never changes once written, hence SQLite's ``immutable`` mode, no locking,
+and no cache that could grow stale.
+"""
+
+import sqlite3
+import threading
+from pathlib import Path
+from urllib.parse import quote
+
+import msgspec
+from msgspec import Struct
+
+from snapline import page_token
+from snapline.wire.catalogue import OperationDocument, SourceDocument
+from snapline.wire.fixtures import (
+    Fixture,
+    FixturePage,
+    FixtureQuery,
+    FixtureVehiclePage,
+    FixtureVehicleQuery,
+)
+from snapline.wire.vehicles import Vehicle, VehiclePage, VehicleQuery
+
+FORMAT = "1"
+
+
+class Prepared(Struct, frozen=True):
+    """An answer as it travels: its strong ETag (without quotes), body, and body compressed by gzip."""
+
+    etag: str
+    body: bytes
+    gzip: bytes
+
+
+class PatternRow(Struct, frozen=True):
+    """A VIN pattern of a vehicle."""
+
+    vehicle_id: str
+    pattern: str
+
+
+def sort_words(text: str) -> str:
+    """Fold a make or model for sorting and comparing, so that case does not matter."""
+    return " ".join(text.casefold().split())
+
+
+class RevisionFile:
+    """An open revision file. Safe to share between threads. Raises ValueError if it is not one."""
+
+    def __init__(self, path: str | Path) -> None:
+        self._uri = f"file:{quote(str(Path(path).resolve()))}?mode=ro&immutable=1"
+        self._local = threading.local()
+        self.path = Path(path)
+        try:
+            meta = dict(self._rows("SELECT key, value FROM meta"))
+        except sqlite3.DatabaseError as error:
+            message = f"{path} is not a revision file"
+            raise ValueError(message) from error
+        if meta.get("format") != FORMAT:
+            message = f"{path} has format {meta.get('format')!r}; this version reads {FORMAT!r}"
+            raise ValueError(message)
+        self.revision = int(meta["revision"])
+        self.manifest_hash = meta["manifest_hash"]
+
+    def vehicle(self, vehicle_id: str) -> Prepared | None:
+        """Return a vehicle's prepared document."""
+        return self._prepared("SELECT etag, body, gzip FROM vehicles WHERE id = ?", vehicle_id)
+
+    def fixture(self, fixture_id: str) -> Prepared | None:
+        """Return a fixture's prepared document."""
+        return self._prepared("SELECT etag, body, gzip FROM fixtures WHERE id = ?", fixture_id)
+
+    def get_vehicle(self, vehicle_id: str) -> Vehicle | None:
+        """Return a vehicle's document as a value."""
+        found = self.vehicle(vehicle_id)
+        return msgspec.json.decode(found.body, type=Vehicle) if found else None
+
+    def get_fixture(self, fixture_id: str) -> Fixture | None:
+        """Return a fixture's document as a value."""
+        found = self.fixture(fixture_id)
+        return msgspec.json.decode(found.body, type=Fixture) if found else None
+
+    def list_vehicles(self, query: VehicleQuery) -> VehiclePage:
+        """Return one page of vehicles. Raises PageTokenInvalid."""
+        return msgspec.json.decode(self.vehicle_page(query), type=VehiclePage)
+
+    def list_fixtures(self, query: FixtureQuery) -> FixturePage:
+        """Return one page of fixtures. Raises PageTokenInvalid."""
+        return msgspec.json.decode(self.fixture_page(query), type=FixturePage)
+
+    def list_fixture_vehicles(self, fixture_id: str, query: FixtureVehicleQuery) -> FixtureVehiclePage:
+        """Return one page of the vehicles that a fixture serves. Raises PageTokenInvalid."""
+        return msgspec.json.decode(self.fixture_vehicle_page(fixture_id, query), type=FixtureVehiclePage)
+
+    def vehicle_page(self, query: VehicleQuery) -> bytes:
+        """Return one page of vehicles as its JSON body. Raises PageTokenInvalid."""
+        where = _Where("l.kind = ?", query.system_kind or "")
+        where.words("l.make_key", query.make)
+        where.words("l.model_key", query.model)
+        where.year("l.", query.model_year)
+        if query.market:
+            where.add("instr(l.markets, ?)", f" {query.market} ")
+        filters = msgspec.structs.replace(query, page_size=1, page_token=None)
+        after = _after(query.page_token, filters)
+        if after:
+            where.add("(l.make_key, l.model_key, l.year_first, l.id) > (?, ?, ?, ?)", *after)
+        source = "vehicle_list l"
+        order = "l.make_key, l.model_key, l.year_first, l.id"
+        if query.q:
+            match = _match_expression(query.q)
+            if match is None:
+                return _page([], query.page_size, filters)
+            # Ranks follow the list's order, so the text index itself yields the page in order.
+            source = (
+                "vehicle_text t CROSS JOIN vehicles v ON v.rank = t.rowid "
+                "CROSS JOIN vehicle_list l ON (l.make_key, l.model_key, l.year_first, l.id) "
+                "= (v.make_key, v.model_key, v.year_first, v.id)"
+            )
+            order = "t.rowid"
+            where.add("t.vehicle_text MATCH ?", match)
+            if after:
+                where.add("t.rowid > ?", self._rank_before(after))
+        rows = self._rows(
+            f"SELECT l.make_key, l.model_key, l.year_first, l.id, l.summary FROM {source} "  # noqa: S608 - fixed parts
+            f"WHERE {where.text} ORDER BY {order} LIMIT ?",
+            *where.values,
+            query.page_size + 1,
+        )
+        return _page(rows, query.page_size, filters)
+
+    def fixture_page(self, query: FixtureQuery) -> bytes:
+        """Return one page of fixtures as its JSON body. Raises PageTokenInvalid."""
+        where = _Where("1")
+        if query.fixture_kind:
+            where.add("fixture_kind = ?", query.fixture_kind)
+        if query.capability:
+            where.add("instr(capabilities, ?)", f" {query.capability} ")
+        filters = msgspec.structs.replace(query, page_size=1, page_token=None)
+        if query.page_token:
+            where.add("id > ?", *page_token.read(query.page_token, filters, (str,)))
+        rows = self._rows(
+            f"SELECT id, summary FROM fixtures WHERE {where.text} ORDER BY id LIMIT ?",  # noqa: S608 - fixed parts
+            *where.values,
+            query.page_size + 1,
+        )
+        return _page(rows, query.page_size, filters)
+
+    def fixture_vehicle_page(self, fixture_id: str, query: FixtureVehicleQuery) -> bytes:
+        """Return one page of the reverse look-up as its JSON body. Raises PageTokenInvalid."""
+        where = _Where("fixture_id = ? AND basis = ? AND kind = ?", fixture_id)
+        where.values += ["by_property" if query.by_property else "stated", query.system_kind or ""]
+        where.words("make_key", query.make)
+        where.words("model_key", query.model)
+        where.year("", query.model_year)
+        filters = [fixture_id, msgspec.structs.replace(query, page_size=1, page_token=None)]
+        after = _after(query.page_token, filters)
+        if after:
+            where.add("(make_key, model_key, year_first, vehicle_id) > (?, ?, ?, ?)", *after)
+        rows = self._rows(
+            "SELECT make_key, model_key, year_first, vehicle_id, item FROM fixture_vehicles "  # noqa: S608 - fixed parts
+            f"WHERE {where.text} ORDER BY make_key, model_key, year_first, vehicle_id LIMIT ?",
+            *where.values,
+            query.page_size + 1,
+        )
+        return _page(rows, query.page_size, filters)
+
+    def vin_patterns(self, wmi: str) -> list[PatternRow]:
+        """Return the VIN patterns that may match VINs of this manufacturer code."""
+        rows = self._rows("SELECT vehicle_id, pattern FROM vin_patterns WHERE wmi IN (?, '')", wmi)
+        return [PatternRow(vehicle_id, pattern) for vehicle_id, pattern in rows]
+
+    def makes(self) -> list[str]:
+        """Return the makes, folded for comparing."""
+        return [make for (make,) in self._rows("SELECT DISTINCT make_key FROM vehicle_list WHERE kind = ''")]
+
+    def models(self, make: str) -> list[str]:
+        """Return the models of a make, folded for comparing."""
+        sql = "SELECT DISTINCT model_key FROM vehicle_list WHERE kind = '' AND make_key = ?"
+        return [model for (model,) in self._rows(sql, sort_words(make))]
+
+    def sources(self) -> dict[str, SourceDocument]:
+        """Return every source of the catalogue by id."""
+        rows = self._rows("SELECT id, body FROM sources")
+        return {name: msgspec.json.decode(body, type=SourceDocument) for name, body in rows}
+
+    def operations(self) -> dict[str, OperationDocument]:
+        """Return every operation of the catalogue by id."""
+        rows = self._rows("SELECT id, body FROM operations")
+        return {name: msgspec.json.decode(body, type=OperationDocument) for name, body in rows}
+
+    def fixtures(self) -> dict[str, Fixture]:
+        """Return every fixture of the catalogue by id."""
+        rows = self._rows("SELECT id, body FROM fixtures")
+        return {name: msgspec.json.decode(body, type=Fixture) for name, body in rows}
+
+    def close(self) -> None:
+        """Close this thread's connection; those of other threads close with their threads."""
+        connection = self._local.__dict__.pop("connection", None)
+        if connection is not None:
+            connection.close()
+
+    def _prepared(self, sql: str, name: str) -> Prepared | None:
+        row = self._connection().execute(sql, (name,)).fetchone()
+        return Prepared(*row) if row else None
+
+    def _rank_before(self, after: list[str | int]) -> int:
+        rows = self._rows(
+            "SELECT rank FROM vehicles WHERE (make_key, model_key, year_first, id) <= (?, ?, ?, ?) "
+            "ORDER BY make_key DESC, model_key DESC, year_first DESC, id DESC LIMIT 1",
+            *after,
+        )
+        return int(rows[0][0]) if rows else 0
+
+    def _rows(self, sql: str, *values: object) -> list[tuple]:  # type: ignore[type-arg] # rows of any shape
+        return self._connection().execute(sql, values).fetchall()
+
+    def _connection(self) -> sqlite3.Connection:
+        connection: sqlite3.Connection | None = getattr(self._local, "connection", None)
+        if connection is None:
+            connection = self._local.connection = sqlite3.connect(
+                self._uri, uri=True, check_same_thread=False
+            )
+        return connection
+
+
+class _Where:
+    """The conditions of a query and their values."""
+
+    def __init__(self, text: str, *values: object) -> None:
+        self.text = text
+        self.values = list(values)
+
+    def add(self, text: str, *values: object) -> None:
+        self.text += f" AND {text}"
+        self.values += values
+
+    def words(self, column: str, text: str | None) -> None:
+        if text is not None:
+            self.add(f"{column} = ?", sort_words(text))
+
+    def year(self, prefix: str, year: int | None) -> None:
+        if year is not None:
+            self.add(f"{prefix}year_first <= ? AND {prefix}year_last >= ?", year, year)
+
+
+def _after(token: str | None, filters: object) -> list[str | int] | None:
+    return page_token.read(token, filters, (str, str, int, str)) if token else None
+
+
+def _page(rows: list[tuple], size: int, filters: object) -> bytes:  # type: ignore[type-arg] # rows of any shape
+    """Join stored items into a page; a row beyond ``size`` says that another page follows."""
+    body = b'{"items":[' + b",".join(row[-1] for row in rows[:size]) + b"]"
+    if len(rows) > size:
+        token = page_token.make(list(rows[size - 1][:-1]), filters)
+        body += b',"next_page_token":"' + token.encode() + b'"'
+    return body + b"}"
+
+
+def _match_expression(text: str) -> str | None:
+    """Every word must begin a word of the text. None if there is nothing to look for."""
+    words = ["".join(c for c in word if c.isalnum()) for word in text.replace("-", " ").split()]
+    wanted = [f'"{word}"*' for word in words if word]
+    return " ".join(wanted) or None

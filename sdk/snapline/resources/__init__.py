@@ -1,0 +1,16 @@
+"""The API's nouns. Each is loaded, with its wire types, when a client is first asked for it."""
+
+from importlib import import_module
+from types import ModuleType
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from snapline.resources import fixtures, geometry, setups, vehicles
+
+__all__ = ["fixtures", "geometry", "setups", "vehicles"]
+
+
+def __getattr__(noun: str) -> ModuleType:
+    if noun not in __all__:
+        raise AttributeError(f"module {__name__!r} has no attribute {noun!r}")
+    return import_module(f"{__name__}.{noun}")

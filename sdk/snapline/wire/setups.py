@@ -1,0 +1,141 @@
+"""Setups: where every fixture of a procedure stands on this vehicle."""
+
+from typing import Annotated
+
+from msgspec import Meta
+
+from snapline.wire.catalogue import DriveConditions, PlacementTolerance, PreparationItem
+from snapline.wire.common import BayPose, Caution, Id, Label, Length, Point, Pose, Source, Wire
+from snapline.wire.geometry import (
+    AimTolerance,
+    Contribution,
+    Placement,
+    UncertaintyByInput,
+    KnownGeometry,
+)
+from snapline.wire.vocabulary import FixtureKind, Match, Method
+
+
+class PlacementChoice(Wire, frozen=True, kw_only=True):
+    """For one placement: which fixture stands there, on which carrier, and a distance inside its range."""
+
+    fixture_id: Id | None = None
+    carrier_id: Id | None = None
+    along_distance_mm: Length | None = None
+
+
+class SetupRequest(Wire, frozen=True, kw_only=True):
+    """A vehicle and one of its procedures, with what was measured on the car.
+
+    ``measured`` replaces catalogue figures and ``standard_uncertainty`` states how surely an input is known,
+    both by name of the input: 'vehicle.wheelbase_mm', 'vehicle.thrust_yaw_deg', 'vehicle.sensors.NAME.x_mm';
+    uncertainties also 'placement.along.distance_mm' and the like (for every placement) and 'bay_pose.x_mm'.
+    ``by_property`` allows fixtures that match by our arithmetic alone; ``drawn_stage`` chooses the stage
+    that a drawing shows, the first one if left out.
+    """
+
+    vehicle_id: Id
+    procedure_id: Id
+    measured: Annotated[dict[str, Annotated[float, Meta(ge=-1e6, le=1e6)]], Meta(max_length=200)] = {}
+    standard_uncertainty: UncertaintyByInput = {}
+    placements: Annotated[dict[Id, PlacementChoice], Meta(max_length=200)] = {}
+    bay_pose: BayPose | None = None
+    by_property: bool = False
+    drawn_stage: Id | None = None
+
+
+class NamedPoint(Wire, frozen=True, kw_only=True, omit_defaults=False):
+    """A point on the floor."""
+
+    name: Label
+    x_mm: float
+    y_mm: float
+
+
+class ChosenFixture(Wire, frozen=True, kw_only=True, omit_defaults=False):
+    """The fixture that stands at a placement, and on what ground it may."""
+
+    id: Id
+    name: Label
+    fixture_kind: FixtureKind
+    reference_point: Label
+    match: Match
+
+
+class PlacedFixture(Wire, frozen=True, kw_only=True, omit_defaults=False):
+    """One fixture in place. Poses are of its reference point; feet and outlines are on the floor.
+
+    ``sentence`` says the same in words without a signed number. ``tolerance`` is the source's,
+    ``aim_tolerance`` follows from the sensor's allowed aim error along each axis by itself.
+    """
+
+    id: Id
+    capability: Id
+    fixture: ChosenFixture | None
+    carrier: ChosenFixture | None
+    carrier_needed: Id | None
+    sentence: str
+    placement: Placement
+    in_vehicle: Pose
+    in_bay: Pose | None
+    covariance_xy_mm2: tuple[tuple[float, float], tuple[float, float]] | None
+    contributions: tuple[Contribution, ...] | None
+    u_z_mm: float | None
+    u_yaw_deg: float | None
+    tolerance: PlacementTolerance | None
+    aim_tolerance: AimTolerance | None
+    feet: tuple[NamedPoint, ...]
+    footprint: tuple[Point, ...]
+    clear_zone: tuple[Point, ...]
+    top_mm: float | None
+
+
+class Extent(Wire, frozen=True, kw_only=True, omit_defaults=False):
+    """The smallest rectangle along the vehicle's axes that holds the vehicle, fixtures and clear zones."""
+
+    x_min_mm: float
+    x_max_mm: float
+    y_min_mm: float
+    y_max_mm: float
+    length_mm: float
+    width_mm: float
+    height_mm: float | None
+
+
+class SetupStage(Wire, frozen=True, kw_only=True, omit_defaults=False):
+    """The fixtures that stand at the same time, and the room they take with the vehicle."""
+
+    id: Id
+    name: Label
+    placements: tuple[PlacedFixture, ...]
+    extent: Extent | None
+    walking_margin_mm: float | None
+
+
+class Setup(Wire, frozen=True, kw_only=True, omit_defaults=False):
+    """A procedure's setup for one vehicle.
+
+    ``unchecked`` lists the statements that nobody compared with their source;
+    ``without_uncertainty`` the inputs that no uncertainty is known for; ``unknown_dimensions`` those without
+    which the envelope cannot be given.
+    """
+
+    vehicle_id: Id
+    vehicle_name: str
+    procedure_id: Id
+    procedure_name: Label
+    method: Method
+    vehicle: KnownGeometry
+    measured: tuple[str, ...]
+    stages: tuple[SetupStage, ...]
+    envelope: Extent | None
+    unknown_dimensions: tuple[str, ...]
+    preparation: tuple[PreparationItem, ...]
+    drive: DriveConditions | None
+    tool_function: str | None
+    unchecked: tuple[str, ...]
+    without_uncertainty: tuple[str, ...]
+    invented: bool
+    catalogue_revision: int
+    sources: tuple[Source, ...]
+    cautions: tuple[Caution, ...]

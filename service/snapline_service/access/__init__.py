@@ -1,0 +1,1 @@
+"""Groups, the people and programs that act for them, and their keys."""

@@ -1,0 +1,94 @@
+"""From the Authorization header to the caller and the revision that answers come from."""
+
+import asyncio
+import time
+
+import sqlalchemy as sa
+from litestar.connection import ASGIConnection
+from litestar.handlers import BaseRouteHandler
+from litestar.types import Guard
+from msgspec import Struct
+
+from snapline.offline import RevisionFile
+from snapline_service.access import keys
+from snapline_service.access.keys import Principal
+from snapline_service.catalogue import store
+from snapline_service.catalogue.revision_files import RevisionFiles
+from snapline_service.database import reading
+from snapline_service.errors import NotAllowed, NothingPublished, NotSignedIn
+from snapline_service.settings import Settings
+
+# A revoked key works, and a new revision goes unseen, for at most this long in each worker.
+_TRUSTED_S = 1.0
+_REMEMBERED = 10_000
+
+
+class Caller(Struct, frozen=True):
+    """Who is calling and the published revision of their group, if there is one."""
+
+    principal: Principal
+    published: RevisionFile | None
+
+    @property
+    def catalogue(self) -> RevisionFile:
+        """The revision in force. Raises NothingPublished."""
+        if self.published is None:
+            message = "Your group has not published a catalogue yet."
+            raise NothingPublished(message, mend="Publish one with: snapline catalogue publish")
+        return self.published
+
+    def require(self, scope: str) -> None:
+        """Raise NotAllowed unless the key has the scope."""
+        if scope not in self.principal.scopes:
+            message = f"This key lacks the scope '{scope}'."
+            raise NotAllowed(message, mend="Ask your group's administrator for a key with it.")
+
+
+class Callers:
+    """Tells who calls; remembers it for a second, so that a busy caller costs one query in that time."""
+
+    def __init__(self, engine: sa.Engine, settings: Settings) -> None:
+        self._engine = engine
+        self._secret = settings.secret
+        self._files = RevisionFiles(engine, settings)
+        self._known: dict[bytes, tuple[float, Caller]] = {}
+
+    async def identify(self, authorization: bytes) -> Caller:
+        """Return the caller behind an Authorization header. Raises NotSignedIn."""
+        scheme, _, token = authorization.partition(b" ")
+        if scheme.lower() != b"bearer" or not token:
+            raise _not_signed_in("There is no key in the request.")
+        digest = keys.digest(token, self._secret)
+        known = self._known.get(digest)
+        if known and known[0] > time.monotonic():
+            return known[1]
+        caller = await asyncio.to_thread(self._look_up, digest)
+        if caller is None:
+            self._known.pop(digest, None)
+            raise _not_signed_in("The key is unknown, expired or revoked.")
+        if len(self._known) >= _REMEMBERED:
+            self._known.clear()
+        self._known[digest] = (time.monotonic() + _TRUSTED_S, caller)
+        return caller
+
+    def _look_up(self, digest: bytes) -> Caller | None:
+        with reading(self._engine) as session:
+            principal = keys.holder_of(session, digest)
+            if principal is None:
+                return None
+            newest = store.newest_revision(session, principal.group_id)
+            found = (newest.number, newest.manifest_hash) if newest else None
+        return Caller(principal, self._files.get(principal.group_id, *found) if found else None)
+
+
+def needs(scope: str) -> Guard:
+    """Return a guard that lets only keys with the scope pass."""
+
+    async def guard(connection: ASGIConnection, _handler: BaseRouteHandler) -> None:  # type: ignore[type-arg]
+        connection.scope["state"]["caller"].require(scope)
+
+    return guard
+
+
+def _not_signed_in(detail: str) -> NotSignedIn:
+    return NotSignedIn(detail, mend="Send 'Authorization: Bearer …' with a key of your group.")

@@ -1,0 +1,39 @@
+"""All SQL of groups, holders and keys."""
+
+from sqlmodel import Session, col, select
+
+from snapline_service.access.tables import GroupRow, HolderRow, KeyRow
+
+
+def group_by_name(session: Session, name: str) -> GroupRow | None:
+    """Return the group with this handle."""
+    return session.exec(select(GroupRow).where(GroupRow.name == name)).first()
+
+
+def holder_by_name(session: Session, group_id: str, name: str) -> HolderRow | None:
+    """Return the group's holder of this name."""
+    query = select(HolderRow).where(HolderRow.group_id == group_id, HolderRow.name == name)
+    return session.exec(query).first()
+
+
+def key_by_digest(session: Session, digest: bytes) -> tuple[KeyRow, HolderRow] | None:
+    """Return the key with this digest and its holder."""
+    query = select(KeyRow, HolderRow).join(HolderRow).where(KeyRow.digest == digest)
+    return session.exec(query).first()
+
+
+def key_of_group(session: Session, group_id: str, key_id: str) -> KeyRow | None:
+    """Return a key by id if it belongs to the group."""
+    query = select(KeyRow).join(HolderRow).where(KeyRow.id == key_id, HolderRow.group_id == group_id)
+    return session.exec(query).first()
+
+
+def keys_of_group(session: Session, group_id: str) -> list[tuple[KeyRow, HolderRow]]:
+    """Return the group's keys with their holders, oldest first."""
+    query = (
+        select(KeyRow, HolderRow)
+        .join(HolderRow)
+        .where(HolderRow.group_id == group_id)
+        .order_by(col(KeyRow.created_at), col(KeyRow.id))
+    )
+    return list(session.exec(query).all())

@@ -1,0 +1,1 @@
+"""The geometry calculators over HTTP: pure functions of the request."""

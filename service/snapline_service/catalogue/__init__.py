@@ -1,0 +1,1 @@
+"""The requirement catalogue: read from files, checked, drafted, published, exported."""

@@ -1,0 +1,128 @@
+"""What is wrong with a piece of JSON: every fault at once, each with its place and how to mend it."""
+
+import difflib
+from collections.abc import Iterator
+from typing import Any
+
+import jsonschema_rs
+import msgspec
+
+from snapline_service.errors import Fault
+
+
+class Checker:
+    """Finds the faults of values under one closed schema."""
+
+    def __init__(self, schema: dict[str, Any]) -> None:
+        self._schema = schema
+        self._validator = jsonschema_rs.validator_for(schema)
+
+    def faults(self, value: Any) -> list[Fault]:
+        """Return every fault of the value; none if it is good."""
+        if self._validator.is_valid(value):
+            return []
+        return [fault for error in self._validator.iter_errors(value) for fault in self._explain(error)]
+
+    def _explain(self, error: Any) -> Iterator[Fault]:
+        path, kind = list(error.instance_path), error.kind.name
+        if kind in ("anyOf", "oneOf"):
+            for inner in _likeliest_branch(error.kind.value, path):
+                yield from self._explain(inner)
+        elif kind == "additionalProperties":
+            known = self._fields_beside(error)
+            for name in error.kind.value:
+                detail = f"The field '{_short(name)}' is not known here."
+                yield Fault(pointer([*path, name]), detail, nearest(name, known), code="UNKNOWN_FIELD")
+        elif kind == "required":
+            name = error.kind.value
+            detail = f"The field '{name}' is missing."
+            yield Fault(pointer([*path, name]), detail, f"Add '{name}'.", code="MISSING_FIELD")
+        elif kind == "enum":
+            detail = f"'{_short(error.instance)}' is not one of the known words."
+            yield Fault(pointer(path), detail, nearest(error.instance, error.kind.value))
+        else:
+            yield Fault(pointer(path), *_sentences(kind, error))
+
+    def _fields_beside(self, error: Any) -> list[str]:
+        """Return the fields that the schema lists where the error happened."""
+        place: Any = self._schema
+        for step in error.schema_path[:-1]:
+            place = place[step]
+            if "$ref" in place:
+                place = self._schema["$defs"][place["$ref"].rpartition("/")[2]]
+        return list(place.get("properties", {}))
+
+
+def pointer(path: list[str | int]) -> str:
+    """Return the RFC 6901 pointer of a path."""
+    return "".join("/" + str(step).replace("~", "~0").replace("/", "~1") for step in path)
+
+
+def parse(body: bytes) -> tuple[Any, list[Fault]]:
+    """Return the JSON value of a body, or the fault that makes it unreadable."""
+    if not body:
+        return None, [Fault("", "The body is empty.", "Send a JSON object.", "MALFORMED_JSON")]
+    try:
+        return msgspec.json.decode(body), []
+    except RecursionError:
+        detail = "The JSON is nested too deeply."
+        return None, [Fault("", detail, "Nest it no deeper than the documented form.", "MALFORMED_JSON")]
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        detail = f"This is not valid JSON: {error}."
+        return None, [Fault("", detail, "Send UTF-8 encoded JSON (RFC 8259).", "MALFORMED_JSON")]
+
+
+def _likeliest_branch(branches: list[list[Any]], path: list[str | int]) -> list[Any]:
+    """Return the errors of the branch that was probably meant: one whose own type fits, or else not null."""
+
+    def wrong_type(errors: list[Any]) -> bool:
+        return any(list(error.instance_path) == path and error.kind.name == "type" for error in errors)
+
+    def null(errors: list[Any]) -> bool:
+        return "null" in str(errors[0].kind.value)
+
+    fitting = [errors for errors in branches if not wrong_type(errors)]
+    return min(fitting or [errors for errors in branches if not null(errors)] or branches, key=len)
+
+
+# The detail and the mend for each keyword of the schema. The value itself is not repeated: it may be private.
+_SENTENCES = {
+    "type": ("The value is of the wrong type.", "Give a value of type {}."),
+    "minimum": ("The number is too small.", "Give at least {}."),
+    "exclusiveMinimum": ("The number is too small.", "Give more than {}."),
+    "maximum": ("The number is too large.", "Give at most {}."),
+    "exclusiveMaximum": ("The number is too large.", "Give less than {}."),
+    "minLength": ("The text is too short.", "Give at least {} characters."),
+    "maxLength": ("The text is too long.", "Give at most {} characters."),
+    "minItems": ("There are too few entries.", "Give at least {}."),
+    "maxItems": ("There are too many entries.", "Give at most {}."),
+    "maxProperties": ("There are too many entries.", "Give at most {}."),
+    "pattern": ("The text does not have the expected form.", "Write it as the pattern {} says."),
+    "propertyNames": ("A name does not have the expected form.", "Use letters, digits, '.', '_' and '-'."),
+    "const": ("The value is not the expected one.", "Give {}."),
+}
+
+
+def _sentences(kind: str, error: Any) -> tuple[str, str]:
+    detail, mend = _SENTENCES.get(kind, ("The value is not valid.", "See this field in the API document."))
+    return detail, mend.format(_plain(error.kind.value))
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, list):
+        return " or ".join(map(str, value))
+    return f"{value:,.15g}" if isinstance(value, int | float) else str(value)
+
+
+def nearest(word: object, known: list[Any]) -> str:
+    """Return the advice for a word that is not known: the nearest one, or all."""
+    texts = [str(name) for name in known]
+    close = difflib.get_close_matches(str(word)[:100], texts, n=1, cutoff=0.5)
+    if close:
+        return f"Did you mean '{close[0]}'?"
+    return f"Known here: {', '.join(texts)}." if texts else "Leave it out."
+
+
+def _short(value: object, limit: int = 80) -> str:
+    text = value if isinstance(value, str) else msgspec.json.encode(value).decode()
+    return text if len(text) <= limit else text[: limit - 1] + "…"

@@ -1,0 +1,127 @@
+"""The one map from what can go wrong to RFC 9457 problem details."""
+
+import logging
+from typing import Any
+
+import msgspec
+from litestar import Request, Response
+from litestar.exceptions import HTTPException
+from msgspec import Struct
+
+from snapline.wire.problems import Problem, ProblemItem
+from snapline_service import errors
+from snapline_service.errors import BadInput, SnaplineError
+
+MEDIA_TYPE = "application/problem+json"
+log = logging.getLogger("snapline.service")
+
+
+class Kind(Struct, frozen=True):
+    """A kind of problem: its HTTP status, its title, and what it means."""
+
+    status: int
+    title: str
+    meaning: str
+
+
+_STATUS: dict[type[SnaplineError], int] = {
+    errors.BadInput: 422,
+    errors.Conflict: 409,
+    errors.DatumsDoNotFixAPoint: 422,
+    errors.InvalidValue: 422,
+    errors.MalformedJson: 400,
+    errors.MissingDimension: 422,
+    errors.NotAcceptable: 406,
+    errors.NotAllowed: 403,
+    errors.NotFound: 404,
+    errors.NothingPublished: 404,
+    errors.NotSignedIn: 401,
+    errors.SnaplineError: 500,
+    errors.UnknownName: 422,
+}
+# What the framework itself refuses, by its status.
+_FRAMEWORK = {
+    400: ("INVALID_VALUE", "The request is not as documented"),
+    404: ("NOT_FOUND", "Not found"),
+    405: ("METHOD_NOT_ALLOWED", "This method is not for this address"),
+    413: ("BODY_TOO_LARGE", "The body is too large"),
+    415: ("MEDIA_TYPE_NOT_SUPPORTED", "The body is not of a supported media type"),
+}
+
+KINDS: dict[str, Kind] = {
+    **{code: Kind(status, title, f"{title}.") for status, (code, title) in _FRAMEWORK.items()},
+    **{
+        cls.code: Kind(status, cls.title, " ".join((cls.__doc__ or "").split()))
+        for cls, status in reversed(_STATUS.items())
+    },
+}
+
+
+def type_of(code: str) -> str:
+    """Return the relative reference under which the service explains a code."""
+    return f"/problems/{code.lower().replace('_', '-')}"
+
+
+def problem_of(error: SnaplineError, request_id: str, instance: str | None) -> Problem:
+    """Return the problem details of a domain error."""
+    if isinstance(error, BadInput):
+        items = tuple(
+            ProblemItem(pointer=f.pointer, code=f.code, detail=f"{f.detail} {f.mend}") for f in error.faults
+        )
+    else:
+        mended = f"{error.detail} {error.mend}".strip()
+        items = (ProblemItem(pointer=error.pointer, code=error.code, detail=mended),)
+    kind = KINDS[error.code]
+    return Problem(
+        type=type_of(error.code),
+        title=kind.title,
+        status=kind.status,
+        detail=f"{error.detail} {error.mend}".strip(),
+        code=error.code,
+        request_id=request_id,
+        retryable=kind.status >= 500,
+        instance=instance,
+        errors=items,
+    )
+
+
+def unexpected(request_id: str, instance: str | None) -> Problem:
+    """Return the problem details of a failure that nobody foresaw; the log has the rest."""
+    log.exception("request %s failed", request_id)
+    return problem_of(SnaplineError("The service failed."), request_id, instance)
+
+
+def _answer(problem: Problem) -> Response[bytes]:
+    return Response(msgspec.json.encode(problem), status_code=problem.status, media_type=MEDIA_TYPE)
+
+
+def _origin(request: Request[Any, Any, Any]) -> tuple[str, str]:
+    return request.scope["state"]["request_id"], request.scope["path"]
+
+
+def on_domain_error(request: Request[Any, Any, Any], error: SnaplineError) -> Response[bytes]:
+    """Answer a domain error."""
+    return _answer(problem_of(error, *_origin(request)))
+
+
+def on_framework_error(request: Request[Any, Any, Any], error: HTTPException) -> Response[bytes]:
+    """Answer what the framework refuses."""
+    request_id, instance = _origin(request)
+    code, title = _FRAMEWORK.get(error.status_code, ("INVALID_VALUE", "The request cannot be handled"))
+    problem = Problem(
+        type=type_of(code),
+        title=title,
+        status=error.status_code,
+        detail=f"{title}.",
+        code=code,
+        request_id=request_id,
+        instance=instance,
+    )
+    response = _answer(problem)
+    response.headers.update(error.headers or {})
+    return response
+
+
+def on_unexpected_error(request: Request[Any, Any, Any], _error: Exception) -> Response[bytes]:
+    """Answer a failure that nobody foresaw."""
+    return _answer(unexpected(*_origin(request)))

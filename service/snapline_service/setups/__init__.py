@@ -1,0 +1,1 @@
+"""Where every fixture of a procedure stands on a vehicle."""

@@ -1,0 +1,79 @@
+"""A vehicle's geometry as measured, and how surely each input is known."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import Any
+
+from msgspec import Struct
+
+from snapline.wire.catalogue import VehicleDocument
+from snapline.wire.setups import SetupRequest
+from snapline_service.errors import UnknownName
+from snapline_service.faults import nearest, pointer
+from snapline_service.geometry import Placement, VehicleGeometry, check, place
+from snapline_service.setups.translation import vehicle_geometry
+
+_SENSOR = "vehicle.sensors."
+_SENSOR_FIELDS = ("x_mm", "y_mm", "z_mm", "yaw_deg", "pitch_deg")
+_DIMENSIONS = (
+    "wheelbase_mm",
+    "front_track_mm",
+    "rear_track_mm",
+    "front_overhang_mm",
+    "rear_overhang_mm",
+    "width_mm",
+    "thrust_yaw_deg",
+)
+
+
+class Inputs(Struct, frozen=True):
+    """What a setup is computed from. ``measured`` names the inputs that a person measured on the car."""
+
+    vehicle: VehicleGeometry
+    standard_uncertainty: Mapping[str, float]
+    measured: tuple[str, ...]
+
+
+def gather(vehicle: VehicleDocument, request: SetupRequest) -> Inputs:
+    """Put a request's measurements in the place of catalogue figures.
+
+    A measured input no longer has the catalogue's uncertainty: the request states its own, or none is known.
+    Raises UnknownName, InvalidValue.
+    """
+    geometry = vehicle_geometry(vehicle)
+    for name, value in request.measured.items():
+        geometry = _with(geometry, name, value)
+    check(geometry)
+    stated = {k: u for k, u in vehicle.standard_uncertainty.items() if k not in request.measured}
+    return Inputs(geometry, {**stated, **request.standard_uncertainty}, tuple(sorted(request.measured)))
+
+
+def inputs_without_uncertainty(
+    inputs: Inputs, placements: Iterable[Placement], bay_pose: Any
+) -> tuple[str, ...]:
+    """Return the inputs that move a reference point and that no uncertainty is known for."""
+    names = [f"vehicle.{name}" for name in _DIMENSIONS]
+    names += [f"{_SENSOR}{sensor}.{field}" for sensor in inputs.vehicle.sensors for field in _SENSOR_FIELDS]
+    names += ["placement.along.distance_mm", "placement.lateral.distance_mm"]
+    names += ["bay_pose.x_mm", "bay_pose.y_mm", "bay_pose.heading_deg"] if bay_pose else []
+    unknown = {name: 1.0 for name in names if name not in inputs.standard_uncertainty}
+    moving: set[str] = set()
+    for placement in placements:
+        placed = place(inputs.vehicle, placement, bay_pose=bay_pose, standard_uncertainty=unknown)
+        moving |= {part.input for part in placed.contributions or () if part.share > 0}
+    return tuple(name for name in names if name in moving)
+
+
+def _with(geometry: VehicleGeometry, name: str, value: float) -> VehicleGeometry:
+    field = name.removeprefix("vehicle.")
+    if name.startswith("vehicle.") and field in _DIMENSIONS:
+        dimension: dict[str, Any] = {field: value}
+        return replace(geometry, **dimension)
+    sensor, _, field = name.removeprefix(_SENSOR).rpartition(".")
+    if name.startswith(_SENSOR) and sensor in geometry.sensors and field in _SENSOR_FIELDS:
+        moved = replace(geometry.sensors[sensor], **{field: value})
+        return replace(geometry, sensors={**geometry.sensors, sensor: moved})
+    known = [f"vehicle.{name}" for name in _DIMENSIONS]
+    known += [f"{_SENSOR}{sensor}.{field}" for sensor in geometry.sensors for field in _SENSOR_FIELDS]
+    detail = f"'{name[:100]}' is not something to measure on this vehicle."
+    raise UnknownName(detail, pointer=pointer(["measured", name]), mend=nearest(name, known))

@@ -1,0 +1,39 @@
+"""HTTP of setups."""
+
+from litestar import Request, Response, post
+from litestar.datastructures import State
+
+from snapline.wire.setups import Setup, SetupRequest
+from snapline_service.access.callers import Caller, needs
+from snapline_service.errors import NotAcceptable
+from snapline_service.setups.actions import compute
+from snapline_service.setups.drawing import draw
+
+SVG = "image/svg+xml"
+JSON = "application/json"
+
+
+@post(
+    "/v1/setups",
+    operation_id="compute_setup",
+    tags=["setups"],
+    guards=[needs("plan")],
+    status_code=200,
+    sync_to_thread=True,
+    opt={"answers": Setup, "also": [SVG]},
+)
+def compute_setup(
+    data: SetupRequest, caller: Caller, request: Request[object, object, State]
+) -> Response[Setup | str]:
+    """Work out where every fixture of a procedure stands; as JSON, or as a drawing to scale."""
+    wanted = request.accept.best_match([JSON, SVG]) if request.headers.get("accept") else JSON
+    if wanted is None:
+        detail = "A setup is made as application/json or image/svg+xml."
+        raise NotAcceptable(detail, mend="Accept one of the two.")
+    setup = compute(caller.catalogue, data)
+    if wanted == SVG:
+        return Response(draw(setup, data.drawn_stage), media_type=SVG)
+    return Response(setup, media_type=JSON)
+
+
+HANDLERS = [compute_setup]

@@ -1,0 +1,74 @@
+"""Lettering beside the thing it is about, with a leader where it cannot touch it."""
+
+from dataclasses import dataclass
+
+from snapline_service.sheets.drawing import Circle, Line, Point, Text
+from snapline_service.sheets.lettering import ASCENT, LINE_PITCH, Lettered, text_width_mm
+from snapline_service.sheets.plan import Plan
+from snapline_service.sheets.space import Spot
+
+ANYWHERE_MM = 1000.0
+_DOT_MM = 0.5
+_PARTS_OF_A_LINE = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """How freely lettering may be placed: how far off, over how much drawing, with what margin about it."""
+
+    reach_mm: float
+    most_covered: float
+    margin_mm: float
+
+
+LABEL = Manner(ANYWHERE_MM, most_covered=25.0, margin_mm=1.5)
+WORD = Manner(14.0, most_covered=12.0, margin_mm=0.6)
+
+
+def call_out(
+    plan: Plan, lines: tuple[Lettered, ...], targets: tuple[Point, ...], manner: Manner, *, name: str
+) -> bool:
+    """Letter some lines beside the nearest of the targets; False, with nothing drawn, where no place is free."""
+    margin = manner.margin_mm
+    width_mm = max(text_width_mm(line.text, line.size_mm, bold=line.bold) for line in lines)
+    height_mm = sum(line.size_mm for line in lines[:-1]) * LINE_PITCH + lines[-1].size_mm
+    size_mm = (width_mm + 2 * margin, height_mm + 2 * margin)
+    spot = plan.space.spot(size_mm, targets, manner.reach_mm, manner.most_covered)
+    if spot is None:
+        return False
+    x, y = spot.box.x_min + margin, spot.box.y_min + margin
+    for line in lines:
+        plan.draw(Text((x, y + line.size_mm * ASCENT), line.text, line.size_mm, bold=line.bold, name=name))
+        y += line.size_mm * LINE_PITCH
+    plan.space.letter(spot.box)
+    lead(plan, spot)
+    return True
+
+
+def lead(plan: Plan, spot: Spot) -> None:
+    """Draw a leader: a thin line that ends in a dot on its thing (ISO 128-2)."""
+    if spot.leader:
+        plan.items += [Line(*spot.leader), Circle(spot.leader[1], _DOT_MM, None, "solid")]
+        plan.space.guard(*spot.leader)
+
+
+def on_edges(outline: tuple[Point, ...]) -> tuple[Point, ...]:
+    """Give points of an outline for a leader to end on, its corners left out."""
+    return tuple(
+        (a[0] + (b[0] - a[0]) * part, a[1] + (b[1] - a[1]) * part)
+        for a, b in zip(outline, outline[1:] + outline[:1], strict=True)
+        for part in (0.25, 0.5, 0.75)
+    )
+
+
+def inside(outline: tuple[Point, ...]) -> tuple[Point, ...]:
+    """Give points well inside a convex outline, its middle first."""
+    xs, ys = zip(*outline, strict=True)
+    x, y = sum(xs) / len(xs), sum(ys) / len(ys)
+    return ((x, y), *((x + (a - x) * 0.6, y + (b - y) * 0.6) for a, b in on_edges(outline)))
+
+
+def along(start: Point, end: Point) -> tuple[Point, ...]:
+    """Give points along a line, its ends left out."""
+    parts = [i / _PARTS_OF_A_LINE for i in range(1, _PARTS_OF_A_LINE)]
+    return tuple((start[0] + (end[0] - start[0]) * p, start[1] + (end[1] - start[1]) * p) for p in parts)

@@ -1,0 +1,62 @@
+"""What a sheet says of each fixture: a label at its place, or a number where labels have no room."""
+
+from snapline_service.sheets.callout import ANYWHERE_MM, LABEL, call_out, lead, on_edges
+from snapline_service.sheets.drawing import Circle, Point, Text
+from snapline_service.sheets.lettering import Lettered, wrap
+from snapline_service.sheets.plan import Plan
+from snapline_service.sheets.scene import FixtureView
+
+LABEL_MM = 3.5
+_LABEL_WIDTH_MM = 62.0
+_RING_MM = 3.5
+_CAPITAL_MIDDLE = 0.36  # half a capital's height, in ems
+_RING_COVERS = 25.0
+
+
+def fixture_statements(fixture: FixtureView) -> list[str]:
+    """Give what a sheet says of a fixture, its name first."""
+    distances = [distance.text for distance in (fixture.along, fixture.lateral) if distance]
+    return [fixture.label, *distances, *filter(None, (fixture.height_text,)), *fixture.notes]
+
+
+def label_fixtures(plan: Plan) -> bool:
+    """Letter every fixture at its place; False as soon as one has no room."""
+    return all(
+        call_out(plan, _lines(fixture), _targets(plan, fixture), LABEL, name=f"fixture.{number}.label")
+        for number, fixture in enumerate(plan.scene.fixtures, start=1)
+    )
+
+
+def number_fixtures(plan: Plan) -> None:
+    """Put a number in a ring at every fixture, as parts are numbered on an assembly drawing (ISO 6433)."""
+    for number, fixture in enumerate(plan.scene.fixtures, start=1):
+        size_mm = (2 * _RING_MM, 2 * _RING_MM)
+        targets = _targets(plan, fixture)
+        spot = plan.space.spot(size_mm, targets, ANYWHERE_MM, _RING_COVERS)
+        if spot is None:
+            plan.left_out.append(f"fixture {number}")
+            continue
+        centre = (spot.box.x_min + _RING_MM, spot.box.y_min + _RING_MM)
+        at = (centre[0], centre[1] + LABEL_MM * _CAPITAL_MIDDLE)
+        plan.draw(
+            Circle(centre, _RING_MM, fill="paper"),
+            Text(at, str(number), LABEL_MM, "middle", bold=True, name=f"fixture.{number}.number"),
+        )
+        plan.space.letter(spot.box)
+        lead(plan, spot)
+
+
+def _lines(fixture: FixtureView) -> tuple[Lettered, ...]:
+    label, *statements = fixture_statements(fixture)
+    heading = wrap(label, LABEL_MM, _LABEL_WIDTH_MM, most_lines=3, bold=True) or ["fixture"]
+    lines = [line for text in statements for line in wrap(text, LABEL_MM, _LABEL_WIDTH_MM, most_lines=3)]
+    return (
+        *(Lettered(line, LABEL_MM, bold=True) for line in heading),
+        *(Lettered(line, LABEL_MM) for line in lines),
+    )
+
+
+def _targets(plan: Plan, fixture: FixtureView) -> tuple[Point, ...]:
+    if fixture.footprint:
+        return on_edges(plan.on.outline(fixture.footprint))
+    return (plan.on.paper(fixture.reference),)

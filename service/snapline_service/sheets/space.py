@@ -1,0 +1,212 @@
+"""The free room of a drawing field: what may be drawn over, what it costs, and where lettering goes.
+
+Lettering never overlaps lettering or a dimension line; crossing other lines is allowed and costs. Everything
+is deterministic: the same field filled in the same order gives the same places.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from snapline_service.sheets.drawing import Point
+from snapline_service.sheets.lettering import Box
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+_STEP_MM = 2.0
+_MOST_WEIGHED = 400  # of the free places, the nearest ones are compared
+_BEAD_MM = 3.0
+_ROUND_MM = np.array([-0.5, -0.5, 0.5, 0.5])  # clear of a guarded line on every side
+_COVERED_COST = 3.0
+_LEVEL_MM = 1e-9
+_LEADER_FROM_MM = 2.5
+_CROSSING_COST_MM = 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A place found for lettering; ``leader`` runs from the lettering to its thing, None when they touch."""
+
+    box: Box
+    leader: tuple[Point, Point] | None
+
+
+@dataclass(slots=True)
+class Space:
+    """A field being filled."""
+
+    limits: Box
+    _lettering: list[Box] = field(default_factory=list)
+    _guards: list[tuple[float, float, float, float]] = field(default_factory=list)
+    _lines: list[tuple[float, float, float, float]] = field(default_factory=list)
+    _weights: list[float] = field(default_factory=list)
+
+    def letter(self, box: Box) -> None:
+        """Take room for lettering: nothing may cross it any more."""
+        self._lettering.append(box)
+
+    def line(self, start: Point, end: Point, weight: float) -> None:
+        """Note a line. Lettering over it costs ``weight`` for every millimetre covered."""
+        self._lines.append((*start, *end))
+        self._weights.append(weight)
+
+    def outline(self, points: tuple[Point, ...], weight: float) -> None:
+        """Note a closed outline."""
+        for start, end in zip(points, points[1:] + points[:1], strict=True):
+            self.line(start, end, weight)
+
+    def guard(self, start: Point, end: Point) -> None:
+        """Note a line that no lettering may cover: a dimension line or a leader."""
+        self.line(start, end, 2.0)
+        self._guards.append((*start, *end))
+
+    def is_free(self, box: Box) -> bool:
+        """Tell whether lettering may stand here."""
+        return bool(self._free(np.array([box]))[0])
+
+    def is_clear(self, start: Point, end: Point) -> bool:
+        """Tell whether a line meets no lettering."""
+        return not self._meets_lettering(np.array([[*start, *end]]))[0]
+
+    def is_apart(self, start: Point, end: Point) -> bool:
+        """Tell whether a line keeps clear of every dimension line and leader."""
+        return not (_clipped(_beads(start, end), _segments(self._guards)) > 0).any()
+
+    def crossings(self, start: Point, end: Point) -> float:
+        """Give the weighted number of lines that a line crosses."""
+        crossed: Array = _crosses(np.array([[*start, *end]]), _segments(self._lines)) @ np.array(
+            self._weights
+        )
+        return float(crossed[0])
+
+    def closeness(self, start: Point, end: Point) -> float:
+        """Give the weighted length of the lines that a line runs beside or crosses."""
+        return float(self._covered(_beads(start, end)).sum())
+
+    def covered(self, box: Box) -> float:
+        """Give the weighted length of the lines that a box covers."""
+        return float(self._covered(np.array([box]))[0])
+
+    def spot(
+        self, size_mm: tuple[float, float], targets: tuple[Point, ...], reach_mm: float, most_covered: float
+    ) -> Spot | None:
+        """Find the best place for lettering within reach of the nearest of its targets, or None.
+
+        Weighed are distance, lines covered and lines that the leader crosses; lettering that would cover more
+        than ``most_covered`` weighted millimetres of line could not be read.
+        """
+        boxes = self._candidates(*size_mm, targets)
+        ends, distances = _nearest(boxes, np.array(targets))
+        order = np.argsort(distances, kind="stable")
+        order = order[distances[order] <= reach_mm]
+        order = order[self._free(boxes[order])][:_MOST_WEIGHED]
+        boxes, ends, distances = boxes[order], ends[order], distances[order]
+        leaders, covered = np.hstack([np.clip(ends, boxes[:, :2], boxes[:, 2:]), ends]), self._covered(boxes)
+        possible = ~self._meets_lettering(leaders) & (covered <= most_covered)
+        if not possible.any():
+            return None
+        crossed = _crosses(leaders, _segments(self._lines)) @ np.array(self._weights)
+        cost = distances + covered * _COVERED_COST + crossed * _CROSSING_COST_MM
+        best = int(np.argmin(np.where(possible, cost, np.inf)))
+        x_start, y_start, x_end, y_end = (float(v) for v in leaders[best])
+        near = distances[best] < _LEADER_FROM_MM
+        leader = None if near else ((x_start, y_start), (x_end, y_end))
+        return Spot(Box(*(float(v) for v in boxes[best])), leader)
+
+    def _candidates(self, width_mm: float, height_mm: float, targets: tuple[Point, ...]) -> Array:
+        """Lay a grid of places over the field, in step with the first target."""
+        (x, y), limits = targets[0], self.limits
+        x_mins = _in_step(x + 1.0, limits.x_min, limits.x_max - width_mm)
+        y_mins = _in_step(y - height_mm / 2, limits.y_min, limits.y_max - height_mm)
+        left, top = (grid.ravel() for grid in np.meshgrid(x_mins, y_mins))
+        return np.column_stack([left, top, left + width_mm, top + height_mm])
+
+    def _free(self, boxes: Array) -> Flags:
+        limits = self.limits
+        inside = (
+            (boxes[:, 0] >= limits.x_min)
+            & (boxes[:, 1] >= limits.y_min)
+            & (boxes[:, 2] <= limits.x_max)
+            & (boxes[:, 3] <= limits.y_max)
+        )
+        lettered = np.any(_overlaps(boxes, _boxes(self._lettering)), axis=1)
+        guarded = np.any(_clipped(boxes + _ROUND_MM, _segments(self._guards)) > 0, axis=1)
+        free: Flags = inside & ~lettered & ~guarded
+        return free
+
+    def _meets_lettering(self, segments: Array) -> Flags:
+        met: Flags = np.any(_clipped(_boxes(self._lettering), segments) > 0, axis=0)
+        return met
+
+    def _covered(self, boxes: Array) -> Array:
+        covered: Array = _clipped(boxes, _segments(self._lines)) @ np.array(self._weights)
+        return covered
+
+
+def _boxes(boxes: list[Box]) -> Array:
+    return np.array(boxes, dtype=float).reshape(-1, 4)
+
+
+def _segments(lines: list[tuple[float, float, float, float]]) -> Array:
+    return np.array(lines, dtype=float).reshape(-1, 4)
+
+
+def _beads(start: Point, end: Point) -> Array:
+    """Give small boxes strung along a line, so that a slanting one takes no more room than it needs."""
+    count = max(2, int(np.hypot(end[0] - start[0], end[1] - start[1]) / _BEAD_MM) + 1)
+    middles = np.column_stack([np.linspace(a, b, count) for a, b in zip(start, end, strict=True)])
+    return np.hstack([middles - _BEAD_MM / 2, middles + _BEAD_MM / 2])
+
+
+def _in_step(origin: float, low: float, high: float) -> Array:
+    first = origin + np.ceil((low - origin) / _STEP_MM) * _STEP_MM
+    return np.arange(first, high + 1e-9, _STEP_MM)
+
+
+def _nearest(boxes: Array, targets: Array) -> tuple[Array, Array]:
+    """Give for each box the nearest target and how far away it is."""
+    reached = np.clip(targets[None, :, :], boxes[:, None, :2], boxes[:, None, 2:])
+    distances = np.linalg.norm(reached - targets[None, :, :], axis=2)
+    nearest = distances.argmin(axis=1)
+    return targets[nearest], distances[np.arange(len(boxes)), nearest]
+
+
+def _overlaps(boxes: Array, others: Array) -> Flags:
+    a, b = boxes[:, None, :], others[None, :, :]
+    met: Flags = np.all((a[..., :2] < b[..., 2:]) & (b[..., :2] < a[..., 2:]), axis=-1)
+    return met
+
+
+def _clipped(boxes: Array, segments: Array) -> Array:
+    """Give the length of each segment inside each box (Liang and Barsky's clipping)."""
+    enter_x, leave_x = _crossed_band(boxes[:, 0], boxes[:, 2], segments[:, 0], segments[:, 2])
+    enter_y, leave_y = _crossed_band(boxes[:, 1], boxes[:, 3], segments[:, 1], segments[:, 3])
+    enter, leave = np.maximum(enter_x, enter_y), np.minimum(leave_x, leave_y)
+    lengths: Array = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
+    return lengths * np.maximum(np.minimum(leave, 1.0) - np.maximum(enter, 0.0), 0.0)
+
+
+def _crossed_band(low: Array, high: Array, start: Array, end: Array) -> tuple[Array, Array]:
+    """Give the shares of each segment's length at which it enters and leaves each band between two limits."""
+    way = end - start
+    level = np.abs(way) < _LEVEL_MM
+    step = np.where(level, _LEVEL_MM, way)  # a level segment enters far off, or long before its start
+    first, second = (low[:, None] - start) / step, (high[:, None] - start) / step
+    return np.minimum(first, second), np.maximum(first, second)
+
+
+def _crosses(segments: Array, others: Array) -> Flags:
+    """Tell which segments properly cross which others (each separates the other's ends)."""
+    a, b = segments[:, None, :2], segments[:, None, 2:]
+    c, d = others[None, :, :2], others[None, :, 2:]
+    apart_c_d, apart_a_b = _side(a, b, c) * _side(a, b, d) < 0, _side(c, d, a) * _side(c, d, b) < 0
+    crossed: Flags = apart_c_d & apart_a_b
+    return crossed
+
+
+def _side(start: Array, end: Array, point: Array) -> Array:
+    along, across = end - start, point - start
+    turned: Array = along[..., 0] * across[..., 1] - along[..., 1] * across[..., 0]
+    return turned

@@ -1,0 +1,77 @@
+"""The names of the things on a plan, each lettered at the thing itself."""
+
+from snapline_service.sheets.callout import ANYWHERE_MM, WORD, Manner, along, call_out, inside
+from snapline_service.sheets.drawing import Anchor, Point, Text
+from snapline_service.sheets.features import aim_line_ends, centreline_ends, is_centreline, vehicle_corners
+from snapline_service.sheets.lettering import ASCENT, Box, Lettered, text_box, wrap
+from snapline_service.sheets.plan import Plan
+
+WORD_MM = 2.8
+_LONGEST_WORD_MM = 62.0
+_CONFESSION = Manner(ANYWHERE_MM, most_covered=6.0, margin_mm=0.6)
+
+
+def name_lines(plan: Plan) -> None:
+    """Name the centreline and the aim lines."""
+    aims = plan.scene.aim_lines
+    text = "aim line: centreline" if any(is_centreline(line) for line in aims) else "centreline"
+    _word(plan, text, along(*centreline_ends(plan)), "vehicle.centreline.name")
+    for number, line in enumerate(aims, start=1):
+        if not is_centreline(line):
+            targets = along(*aim_line_ends(plan, line))
+            _word(plan, f"aim line: {line.name}", targets, f"aim_line.{number}.name")
+
+
+def name_sides(plan: Plan) -> None:
+    """Say inside the outline which end is the front and which side is the left, where it has the room."""
+    front_left, _, rear_right, _ = plan.on.outline(vehicle_corners(plan.scene.vehicle))
+    body = Box(rear_right[0], front_left[1], front_left[0], rear_right[1])
+    middle_x, middle_y = (body.x_min + body.x_max) / 2, (body.y_min + body.y_max) / 2
+    places: tuple[tuple[str, Point, Anchor], ...] = (
+        ("FRONT", (body.x_max - 1.5, middle_y - 1.5), "end"),
+        ("REAR", (body.x_min + 1.5, middle_y - 1.5), "start"),
+        ("LEFT SIDE", (middle_x, body.y_min + 1.2 + ASCENT * WORD_MM), "middle"),
+        ("RIGHT SIDE", (middle_x, body.y_max - 1.8), "middle"),
+    )
+    for text, at, anchor in places:
+        item = Text(at, text, WORD_MM, anchor, name="vehicle.side")
+        if body.holds(text_box(item)) and plan.space.is_free(text_box(item)):
+            plan.draw(item)
+
+
+def name_sensors(plan: Plan) -> None:
+    """Name the sensors."""
+    for number, sensor in enumerate(plan.scene.sensors, start=1):
+        _word(plan, sensor.name, (plan.on.paper((sensor.x_mm, sensor.y_mm)),), f"sensor.{number}.name")
+
+
+def name_clear_zones(plan: Plan) -> None:
+    """Say inside each clear zone what it asks."""
+    for number, fixture in enumerate(plan.scene.fixtures, start=1):
+        if fixture.clear_zone:
+            targets = inside(plan.on.outline(fixture.clear_zone))
+            _word(plan, "keep clear", targets, f"fixture.{number}.clear_zone.name")
+
+
+def name_feet(plan: Plan) -> None:
+    """Name the feet of every fixture."""
+    for number, fixture in enumerate(plan.scene.fixtures, start=1):
+        for foot_number, foot in enumerate(fixture.feet, start=1):
+            at = plan.on.paper((foot.x_mm, foot.y_mm))
+            _word(plan, foot.name, (at,), f"fixture.{number}.foot.{foot_number}.name")
+
+
+def confess(plan: Plan) -> None:
+    """Say in a corner of the field which names found no room, so that nobody thinks the things missing."""
+    if plan.left_out:
+        limits = plan.space.limits
+        text = "No room to name here: " + ", ".join(dict.fromkeys(plan.left_out))
+        line = wrap(text, WORD_MM, (limits.x_max - limits.x_min) / 2, most_lines=1)[0]
+        corner = (limits.x_min, limits.y_max)
+        call_out(plan, (Lettered(line, WORD_MM),), (corner,), _CONFESSION, name="left_out")
+
+
+def _word(plan: Plan, words: str, targets: tuple[Point, ...], name: str) -> None:
+    lines = tuple(Lettered(line, WORD_MM) for line in wrap(words, WORD_MM, _LONGEST_WORD_MM, most_lines=1))
+    if lines and not call_out(plan, lines, targets, WORD, name=name):
+        plan.left_out.append(lines[0].text)

@@ -1,0 +1,1 @@
+"""Vehicles: which car it is, and what its VIN says."""

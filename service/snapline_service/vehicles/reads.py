@@ -1,0 +1,72 @@
+"""The prepared look-ups of vehicles."""
+
+import msgspec
+
+from snapline.offline import Prepared, RevisionFile
+from snapline.wire.vehicles import Vehicle, VehiclePage, VehicleQuery, VehicleSystem
+from snapline_service import cautions
+from snapline_service.catalogue.quoting import quoted_sources
+from snapline_service.reads import Read
+
+
+def _list(file: RevisionFile, _names: list[str], query: VehicleQuery) -> bytes:
+    return file.vehicle_page(query)
+
+
+def _get(file: RevisionFile, names: list[str], _query: None) -> Prepared | None:
+    return file.vehicle(names[0])
+
+
+def _get_system(file: RevisionFile, names: list[str], _query: None) -> bytes | None:
+    vehicle = file.get_vehicle(names[0])
+    answer = system_of(vehicle, names[1]) if vehicle else None
+    return msgspec.json.encode(answer) if answer else None
+
+
+def system_of(vehicle: Vehicle, system_id: str) -> VehicleSystem | None:
+    """Return one system of a vehicle with what belongs to it."""
+    system = next((system for system in vehicle.systems if system.id == system_id), None)
+    if system is None:
+        return None
+    ways = [way for requirement in system.requirements for way in requirement.alternatives]
+    used = {name for way in ways for name in way.procedures}
+    procedures = tuple(procedure for procedure in vehicle.procedures if procedure.id in used)
+    quoted = quoted_sources((system, procedures))
+    return VehicleSystem(
+        vehicle_id=vehicle.id,
+        system=system,
+        procedures=procedures,
+        changed_in_revision=vehicle.changed_in_revision,
+        sources=tuple(source for source in vehicle.sources if source.id in quoted),
+        cautions=cautions.for_work(procedures, [system.kind], []),
+        invented=vehicle.invented,
+    )
+
+
+READS = (
+    Read(
+        path="/v1/vehicles",
+        operation_id="list_vehicles",
+        tag="vehicles",
+        summary="List and search vehicles.",
+        answers=VehiclePage,
+        answer=_list,
+        query=VehicleQuery,
+    ),
+    Read(
+        path="/v1/vehicles/{vehicle_id}",
+        operation_id="get_vehicle",
+        tag="vehicles",
+        summary="Get a vehicle's whole requirement document.",
+        answers=Vehicle,
+        answer=_get,
+    ),
+    Read(
+        path="/v1/vehicles/{vehicle_id}/systems/{system_id}",
+        operation_id="get_vehicle_system",
+        tag="vehicles",
+        summary="Get one system of a vehicle with the procedures that its alternatives use.",
+        answers=VehicleSystem,
+        answer=_get_system,
+    ),
+)
