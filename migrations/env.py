@@ -9,7 +9,7 @@ import snapline_service.access.tables
 import snapline_service.catalogue.tables  # noqa: F401 - registers the tables
 from snapline_service import database
 
-engine = context.config.attributes.get("engine")
+engine = context.config.attributes.get("connection")
 if engine is None:
     engine = database.connect(os.environ.get("SNAPLINE_DATABASE", "sqlite:///snapline.db"))
 

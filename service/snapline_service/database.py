@@ -70,7 +70,7 @@ def migrate(url: str, revision: str = "head") -> None:
     """Bring a database to a revision of the schema, up or down."""
     config = Config()
     config.set_main_option("script_location", str(places.migrations()).replace("%", "%%"))
-    config.attributes["engine"] = engine = connect(url)
+    config.attributes["connection"] = engine = connect(url)
     move: Any = command.downgrade if revision == "base" or revision.startswith("-") else command.upgrade
     try:
         move(config, revision)

@@ -42,8 +42,7 @@ from snapline.wire.catalogue import (
 from snapline.wire.common import SourceRef
 from snapline.wire.geometry import Along, Height, Lateral, Placement, Sensor
 
-# One manufacturer code for each make.
-_CODES = [area + letter for area in ("S9", "S0", "T9", "T0", "26") for letter in "ABCDEFGH"]
+_MAKER_CODES = [area + letter for area in ("S9", "S0", "T9", "T0", "26") for letter in "ABCDEFGH"]
 _MODELS_PER_MAKE = 60
 _FIRST_YEARS = range(2012, 2027)
 _YEAR_CODES = "CDEFGHJKLMNPRSTVWXY1"  # 49 CFR 565.15(d)(1), Table VII, from 2012
@@ -99,7 +98,7 @@ _OPERATIONS = tuple(dict.fromkeys(name for kind in _KINDS.values() for name in k
 
 def synthetic_documents(vehicles: int, seed: int = 1) -> Iterator[CatalogueDocument]:
     """Yield a catalogue: sources, operations and fixtures first, then so many vehicles, one at a time."""
-    yield from (_source_of(make) for make in range(len(_CODES)))
+    yield from (_source_of(make) for make in range(len(_MAKER_CODES)))
     yield from (_operation(name) for name in _OPERATIONS)
     yield from (_board(number, name) for number, name in enumerate(_BOARDS))
     yield from (_reflector(number, name) for number, name in enumerate(_REFLECTORS))
@@ -111,16 +110,12 @@ def synthetic_documents(vehicles: int, seed: int = 1) -> Iterator[CatalogueDocum
 def _source_of(make: int) -> SourceDocument:
     return SourceDocument(
         format=1,
-        id=_source_id(make),
+        id=f"synthetic-manual-{make:02d}",
         title=f"Synthetic aiming manual {make:02d} (invented)",
         edition=f"issue {make % 7 + 1}",
         published_on=f"20{10 + make % 15:02d}-03-01",
         invented=True,
     )
-
-
-def _source_id(make: int) -> str:
-    return f"synthetic-manual-{make:02d}"
 
 
 def _operation(name: str) -> OperationDocument:
@@ -130,23 +125,22 @@ def _operation(name: str) -> OperationDocument:
 
 
 def _board(number: int, name: str) -> FixtureDocument:
-    return _fixture(number, name, "board", "pattern centre", 500.0 + number, (900, 1600))
+    bare = _fixture(number, name, half_mm=500.0 + number)
+    return replace(bare, fixture_kind="board", reference_point="pattern centre", height_max_mm=1600)
 
 
 def _reflector(number: int, name: str) -> FixtureDocument:
-    bare = _fixture(number, name, "corner_reflector", "apex", 300.0, (300, 1000))
-    return replace(bare, reflector=Reflector(shape="trihedral_triangular", leg_mm=90.0 + number))
+    reflector = Reflector(shape="trihedral_triangular", leg_mm=90.0 + number)
+    return replace(_fixture(number, name, half_mm=300.0), reflector=reflector)
 
 
-def _fixture(
-    number: int, name: str, kind: str, reference_point: str, half_mm: float, height_mm: tuple[float, float]
-) -> FixtureDocument:
+def _fixture(number: int, name: str, half_mm: float) -> FixtureDocument:
     return FixtureDocument(
         format=1,
         id=name,
         name=name.replace("-", " "),
-        fixture_kind=kind,
-        reference_point=reference_point,
+        fixture_kind="corner_reflector",
+        reference_point="apex",
         invented=True,
         feet=(
             Foot(name="left", x_mm=250, y_mm=half_mm - 50),
@@ -154,37 +148,24 @@ def _fixture(
             Foot(name="rear", x_mm=-300, y_mm=0),
         ),
         footprint=((270, half_mm), (-320, half_mm), (-320, -half_mm), (270, -half_mm)),
-        height_min_mm=height_mm[0],
-        height_max_mm=height_mm[1],
-        capabilities=(StatedCapability(capability=name, source=_ref(number % len(_CODES), "annex")),),
+        height_min_mm=300,
+        height_max_mm=1000,
+        capabilities=(StatedCapability(capability=name, source=_ref(number % len(_MAKER_CODES), "annex")),),
     )
-
-
-@cache
-def _need(fixture: str) -> FixtureNeed:
-    return FixtureNeed(capability=fixture, named=(fixture,))
 
 
 @cache
 def _ref(make: int, locator: str) -> SourceRef:
     return SourceRef(
-        source=_source_id(make), locator=locator, checked_by="catalogue desk", checked_on="2025-05-12"
+        source=f"synthetic-manual-{make:02d}",
+        locator=locator,
+        checked_by="an editor",
+        checked_on="2025-05-12",
     )
 
 
-class _Size(NamedTuple):
-    wheelbase_mm: float
-    front_track_mm: float
-    rear_track_mm: float
-    front_overhang_mm: float
-    rear_overhang_mm: float
-    width_mm: float
-    height_mm: float
-    tyre_width_mm: float
-
-
 def _vehicle(number: int, rng: Random) -> VehicleDocument:
-    make, model = number % len(_CODES), rng.randrange(_MODELS_PER_MAKE)
+    make, model = number % len(_MAKER_CODES), rng.randrange(_MODELS_PER_MAKE)
     market, drive_side = rng.choice(_MARKETS)
     first = rng.choice(_FIRST_YEARS)
     last = first + rng.randrange(1, 5)
@@ -201,7 +182,7 @@ def _vehicle(number: int, rng: Random) -> VehicleDocument:
         model_year_first=first,
         model_year_last=last,
         invented=True,
-        dimensions=Dimensions(**size._asdict()),
+        dimensions=Dimensions(**size),
         vin_patterns=(VinPattern(pattern=_pattern(number, make, model, first, last)),),
         options=(_DISTANCE_RADAR,),
         standard_uncertainty={"vehicle.wheelbase_mm": 2.0, "placement.along.distance_mm": 1.5},
@@ -211,30 +192,29 @@ def _vehicle(number: int, rng: Random) -> VehicleDocument:
     )
 
 
-_DISTANCE_RADAR = Option(
-    id="distance_radar", name="Distance radar", how_to_see="A dark plate low in the grille."
-)
+_DISTANCE_RADAR = Option(id="distance_radar", name="Distance radar", how_to_see="A plate in the grille.")
 
 
-def _size(rng: Random) -> _Size:
+def _size(rng: Random) -> dict[str, float]:
     front_track_mm = float(rng.randrange(1450, 1700))
-    return _Size(
-        wheelbase_mm=float(rng.randrange(2400, 3300)),
-        front_track_mm=front_track_mm,
-        rear_track_mm=front_track_mm + rng.randrange(-10, 11),
-        front_overhang_mm=float(rng.randrange(750, 1000)),
-        rear_overhang_mm=float(rng.randrange(700, 1150)),
-        width_mm=front_track_mm + 270,
-        height_mm=float(rng.randrange(1400, 2000)),
-        tyre_width_mm=float(rng.randrange(175, 285, 10)),
-    )
-
-
-def _sensors(size: _Size, rng: Random) -> dict[str, Sensor]:
-    rear_x_mm, side_mm = 140 - size.rear_overhang_mm, size.width_mm / 2 - 180
     return {
-        "front_camera": Sensor(x_mm=size.wheelbase_mm - 700, y_mm=0, z_mm=float(rng.randrange(1200, 1500))),
-        "front_radar": Sensor(x_mm=size.wheelbase_mm + size.front_overhang_mm - 90, y_mm=0, z_mm=560),
+        "wheelbase_mm": float(rng.randrange(2400, 3300)),
+        "front_track_mm": front_track_mm,
+        "rear_track_mm": front_track_mm + rng.randrange(-10, 11),
+        "front_overhang_mm": float(rng.randrange(750, 1000)),
+        "rear_overhang_mm": float(rng.randrange(700, 1150)),
+        "width_mm": front_track_mm + 270,
+        "height_mm": float(rng.randrange(1400, 2000)),
+        "tyre_width_mm": float(rng.randrange(175, 285, 10)),
+    }
+
+
+def _sensors(size: dict[str, float], rng: Random) -> dict[str, Sensor]:
+    front_axle_mm, camera_z_mm = size["wheelbase_mm"], float(rng.randrange(1200, 1500))
+    rear_x_mm, side_mm = 140 - size["rear_overhang_mm"], size["width_mm"] / 2 - 180
+    return {
+        "front_camera": Sensor(x_mm=front_axle_mm - 700, y_mm=0, z_mm=camera_z_mm),
+        "front_radar": Sensor(x_mm=front_axle_mm + size["front_overhang_mm"] - 90, y_mm=0, z_mm=560),
         "rear_left_radar": Sensor(x_mm=rear_x_mm, y_mm=side_mm, z_mm=660, yaw_deg=150),
         "rear_right_radar": Sensor(x_mm=rear_x_mm, y_mm=-side_mm, z_mm=660, yaw_deg=-150),
     }
@@ -242,10 +222,10 @@ def _sensors(size: _Size, rng: Random) -> dict[str, Sensor]:
 
 def _pattern(number: int, make: int, model: int, first: int, last: int) -> str:
     """Return maker, model and variant in positions 1 to 6, a letter in 7 and the model years in 10."""
-    variant = _VIN_CHARACTERS[number // len(_CODES) % len(_VIN_CHARACTERS)]
+    variant = _VIN_CHARACTERS[number // len(_MAKER_CODES) % len(_VIN_CHARACTERS)]
     model_code = _VIN_CHARACTERS[model // 30] + _VIN_CHARACTERS[model % 30]
     years = _YEAR_CODES[first - _FIRST_YEARS[0] : last + 1 - _FIRST_YEARS[0]]
-    return f"{_CODES[make]}{model_code}{variant}[ABCDEFGH]??[{years}]???????"
+    return f"{_MAKER_CODES[make]}{model_code}{variant}[ABCDEFGH]??[{years}]???????"
 
 
 def _work(make: int, rng: Random) -> tuple[tuple[System, ...], tuple[Procedure, ...]]:
@@ -293,13 +273,9 @@ def _camera_board(make: int, rng: Random) -> Procedure:
     (board,) = rng.choices(_BOARDS, cum_weights=_BOARD_SHARES)
     item = FixturePlacement(
         id="board",
-        need=_need(board),
-        placement=Placement(
-            aim_line="centreline",
-            along=Along(datum="front_axle", distance_mm=float(rng.randrange(2200, 4200, 10))),
-            lateral=Lateral(datum="aim_line", distance_mm=0),
-            height=Height(datum="floor", distance_mm=float(rng.randrange(1000, 1500, 5))),
-            yaw_deg=180,
+        need=FixtureNeed(capability=board, named=(board,)),
+        placement=_placement(
+            "centreline", "front_axle", rng.randrange(2200, 4200), rng.randrange(1000, 1500)
         ),
         tolerance=_BOARD_TOLERANCE,
     )
@@ -312,6 +288,16 @@ def _camera_board(make: int, rng: Random) -> Procedure:
         stages=(Stage(id="board", name="Board ahead", placements=(item,)),),
         aim_allowance=_CAMERA_ALLOWANCE,
         preparation=_preparation(make),
+    )
+
+
+def _placement(aim_line: str, datum: str, distance_mm: int, height_mm: int) -> Placement:
+    return Placement(
+        aim_line=aim_line,
+        along=Along(datum=datum, distance_mm=float(distance_mm)),
+        lateral=Lateral(datum="aim_line", distance_mm=0.0),
+        height=Height(datum="floor", distance_mm=float(height_mm)),
+        yaw_deg=180.0,
     )
 
 
@@ -357,18 +343,12 @@ def _rear_radars(make: int, rng: Random) -> Procedure:
     return _reflector_procedure(make, "rear-radars-reflectors", "Aim the rear-corner radars", items)
 
 
-def _reflector_on(rng: Random, name: str, aim_line: str, datum: str, distance_mm: float) -> FixturePlacement:
+def _reflector_on(rng: Random, name: str, aim_line: str, datum: str, distance_mm: int) -> FixturePlacement:
     (reflector,) = rng.choices(_REFLECTORS, cum_weights=_REFLECTOR_SHARES)
     return FixturePlacement(
         id=name,
-        need=_need(reflector),
-        placement=Placement(
-            aim_line=aim_line,
-            along=Along(datum=datum, distance_mm=distance_mm),
-            lateral=Lateral(datum="aim_line", distance_mm=0),
-            height=Height(datum="floor", distance_mm=600),
-            yaw_deg=180,
-        ),
+        need=FixtureNeed(capability=reflector, named=(reflector,)),
+        placement=_placement(aim_line, datum, distance_mm, 600),
         tolerance=_REFLECTOR_TOLERANCE,
         clear_zone=_CLEAR_ZONE,
     )
@@ -417,7 +397,4 @@ def _preparation(make: int) -> tuple[PreparationItem, ...]:
             stops_work=True,
         ),
         PreparationItem(type="act", item="glass_clean", text="Clean the glass before it.", source=source),
-        PreparationItem(
-            type="reading", item="camera_height", text="Measure the lens height.", unit="mm", source=source
-        ),
     )

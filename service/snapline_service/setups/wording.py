@@ -32,7 +32,9 @@ def along(placement: Placement, aim_yaw_deg: float) -> str:
         return f"level with {datum}"
     if placement.aim_line.startswith("sensor:") and abs(cos(radians(aim_yaw_deg))) < 0.9:
         way = "out from" if distance > 0 else "back from"
-        return f"{length(distance)} {way} {datum}, along the axis of {_datum(placement.aim_line)}"
+        own = placement.along.datum == placement.aim_line
+        axis = "its axis" if own else f"the axis of {_datum(placement.aim_line)}"
+        return f"{length(distance)} {way} {datum} along {axis}"
     ahead = (distance > 0) == (cos(radians(aim_yaw_deg)) > 0)
     return f"{length(distance)} {'ahead of' if ahead else 'behind'} {datum}"
 
@@ -64,12 +66,14 @@ def height(placement: Placement, reference_point: str) -> str:
 
 def sentence(placement: Placement, aim_yaw_deg: float, reference_point: str) -> str:
     """Return the whole placement in words."""
-    parts = [along(placement, aim_yaw_deg), lateral(placement, aim_yaw_deg)]
+    parts = [along(placement, aim_yaw_deg)]
+    if not (placement.lateral.distance_mm == 0 and parts[0].endswith("along its axis")):
+        parts.append(lateral(placement, aim_yaw_deg))
     text = f"{', '.join(parts)}; {height(placement, reference_point)}"
     return text[0].upper() + text[1:] + "."
 
 
 def _datum(name: str) -> str:
     if name.startswith("sensor:"):
-        return f"the sensor {name.removeprefix('sensor:').replace('_', ' ')}"
+        return f"the {name.removeprefix('sensor:').replace('_', ' ')}"
     return _DATUMS[name]

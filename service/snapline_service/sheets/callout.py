@@ -1,5 +1,6 @@
 """Lettering beside the thing it is about, with a leader where it cannot touch it."""
 
+import math
 from dataclasses import dataclass
 
 from snapline_service.sheets.drawing import Circle, Line, Point, Text
@@ -14,21 +15,26 @@ _PARTS_OF_A_LINE = 24
 
 @dataclass(frozen=True, slots=True)
 class Manner:
-    """How freely lettering may be placed: how far off, over how much drawing, with what margin about it."""
+    """How lettering may be placed: how far off, over how much drawing, with what margin about it.
+
+    A leader to a surface ends in a dot, one to a line just ends (ISO 128-2).
+    """
 
     reach_mm: float
     most_covered: float
     margin_mm: float
+    to_surface: bool
 
 
-LABEL = Manner(ANYWHERE_MM, most_covered=25.0, margin_mm=1.5)
-WORD = Manner(14.0, most_covered=12.0, margin_mm=0.6)
+LABEL = Manner(ANYWHERE_MM, most_covered=25.0, margin_mm=1.5, to_surface=True)
+LINE_NAME = Manner(14.0, most_covered=12.0, margin_mm=0.6, to_surface=False)
+ZONE_NAME = Manner(14.0, most_covered=12.0, margin_mm=0.6, to_surface=True)
 
 
 def call_out(
     plan: Plan, lines: tuple[Lettered, ...], targets: tuple[Point, ...], manner: Manner, *, name: str
 ) -> bool:
-    """Letter some lines beside the nearest of the targets; False, with nothing drawn, where no place is free."""
+    """Letter some lines beside the nearest target; False, with nothing drawn, where no place is free."""
     margin = manner.margin_mm
     width_mm = max(text_width_mm(line.text, line.size_mm, bold=line.bold) for line in lines)
     height_mm = sum(line.size_mm for line in lines[:-1]) * LINE_PITCH + lines[-1].size_mm
@@ -41,15 +47,23 @@ def call_out(
         plan.draw(Text((x, y + line.size_mm * ASCENT), line.text, line.size_mm, bold=line.bold, name=name))
         y += line.size_mm * LINE_PITCH
     plan.space.letter(spot.box)
-    lead(plan, spot)
+    lead(plan, spot, manner)
     return True
 
 
-def lead(plan: Plan, spot: Spot) -> None:
-    """Draw a leader: a thin line that ends in a dot on its thing (ISO 128-2)."""
+def lead(plan: Plan, spot: Spot, manner: Manner) -> None:
+    """Draw the leader that a place needs, if it does."""
     if spot.leader:
-        plan.items += [Line(*spot.leader), Circle(spot.leader[1], _DOT_MM, None, "solid")]
+        plan.items.append(Line(*spot.leader))
+        if manner.to_surface:
+            plan.items.append(Circle(spot.leader[1], _DOT_MM, None, "solid"))
         plan.space.guard(*spot.leader)
+
+
+def on_ring(centre: Point, radius_mm: float) -> tuple[Point, ...]:
+    """Give points of a ring for a leader to end on."""
+    turns = [math.radians(45.0 * i) for i in range(8)]
+    return tuple((centre[0] + radius_mm * math.cos(t), centre[1] + radius_mm * math.sin(t)) for t in turns)
 
 
 def on_edges(outline: tuple[Point, ...]) -> tuple[Point, ...]:

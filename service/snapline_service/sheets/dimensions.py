@@ -18,7 +18,7 @@ _MOST_MUDDLE = 120.0
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A distance to dimension, on the paper; its extension lines start at ``features``, level with its ends."""
+    """A distance on the paper; its extension lines start at ``features``, which are level with its ends."""
 
     start: Point
     end: Point

@@ -12,8 +12,8 @@ Point = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]
 Fill = Literal["none", "paper", "solid", "hatch"]
 
-ARROW_LENGTH_MM = 3.0  # on a thin line; in proportion on a wider one
-_LENGTH_PER_LINE_WIDTH, _LENGTH_PER_WIDTH = 12.0, 3.0  # ISO 129-1: closed, filled, narrow
+ARROW_LENGTH_MM = 3.0  # on a thin line; half as long again on a thick one
+_ARROW_LENGTH_PER_WIDTH = 3.0  # ISO 129-1: closed, filled, narrow
 EXTENSION_OVERRUN_MM = 2.0
 
 
@@ -92,7 +92,7 @@ class Arrow:
 
     def parts(self) -> "tuple[Line, Polygon]":
         """Give the line and the head; the line stops inside the head so that its tip stays sharp."""
-        way, half_mm = unit(self.start, self.end), self.style.width_mm * _LENGTH_PER_LINE_WIDTH / 2
+        way, half_mm = unit(self.start, self.end), _arrow_length_mm(self.style) / 2
         neck = (self.end[0] - way[0] * half_mm, self.end[1] - way[1] * half_mm)
         return Line(self.start, neck, self.style), arrowhead(self.end, way, self.style)
 
@@ -153,14 +153,18 @@ def unit(start: Point, end: Point) -> Point:
 def arrowhead(tip: Point, direction: Point, style: LineStyle = THIN) -> Polygon:
     """Give a filled arrowhead, sized for a line, whose tip points along a unit vector."""
     (x, y), (ux, uy) = tip, direction
-    length_mm = style.width_mm * _LENGTH_PER_LINE_WIDTH
+    length_mm = _arrow_length_mm(style)
     back_x, back_y = x - ux * length_mm, y - uy * length_mm
-    half = length_mm / _LENGTH_PER_WIDTH / 2
+    half = length_mm / _ARROW_LENGTH_PER_WIDTH / 2
     return Polygon(
         (tip, (back_x - uy * half, back_y + ux * half), (back_x + uy * half, back_y - ux * half)),
         None,
         "solid",
     )
+
+
+def _arrow_length_mm(style: LineStyle) -> float:
+    return ARROW_LENGTH_MM if style.width_mm <= THIN.width_mm else 1.5 * ARROW_LENGTH_MM
 
 
 def _beyond(start: Point, end: Point, overrun_mm: float) -> Point:

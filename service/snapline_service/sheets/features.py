@@ -21,6 +21,7 @@ from snapline_service.sheets.scene import AimLine, Extent, FixtureView, PlanScen
 
 # A usual tyre, for the reader's orientation alone: nothing is measured from its edges.
 _TYRE_LENGTH_MM, _TYRE_WIDTH_MM = 650.0, 220.0
+SENSOR_RING_MM, FOOT_RING_MM, _REFERENCE_DOT_MM = 1.2, 0.9, 0.9
 _FACING_MM = 9.0
 _LOOKING_MM = 8.0
 _PAST_EXTENT_MM = 5.0
@@ -118,7 +119,7 @@ def draw_sensors(plan: Plan) -> None:
         point = (sensor.x_mm, sensor.y_mm)
         looking = plan.on.ahead(point, sensor.looking_deg, _LOOKING_MM)
         plan.draw(Arrow(plan.on.paper(point), looking, OUTLINE, name=f"sensor.{number}.looking"))
-        plan.draw(Circle(plan.on.paper(point), 1.2, OUTLINE, "paper", name=f"sensor.{number}"))
+        plan.draw(Circle(plan.on.paper(point), SENSOR_RING_MM, OUTLINE, "paper", name=f"sensor.{number}"))
 
 
 def draw_fixtures(plan: Plan) -> None:
@@ -132,12 +133,16 @@ def _draw_fixture(plan: Plan, fixture: FixtureView, name: str) -> None:
     if fixture.footprint:
         plan.draw(Polygon(on.outline(fixture.footprint), OUTLINE, "hatch", name=f"{name}.footprint"))
     for number, foot in enumerate(fixture.feet, start=1):
-        plan.draw(Circle(on.paper((foot.x_mm, foot.y_mm)), 0.9, THIN, "paper", name=f"{name}.foot.{number}"))
+        plan.draw(
+            Circle(
+                on.paper((foot.x_mm, foot.y_mm)), FOOT_RING_MM, THIN, "paper", name=f"{name}.foot.{number}"
+            )
+        )
     reference = on.paper(fixture.reference)
     if fixture.facing_deg is not None:
         ahead = on.ahead(fixture.reference, fixture.facing_deg, _FACING_MM)
         plan.draw(Arrow(reference, ahead, OUTLINE, name=f"{name}.facing"))
-    plan.draw(Circle(reference, 0.9, None, "solid", name=f"{name}.reference"))
+    plan.draw(Circle(reference, _REFERENCE_DOT_MM, None, "solid", name=f"{name}.reference"))
 
 
 def _tyre(x: float, y: float) -> tuple[Point, ...]:

@@ -1,6 +1,6 @@
 """What a sheet says of each fixture: a label at its place, or a number where labels have no room."""
 
-from snapline_service.sheets.callout import ANYWHERE_MM, LABEL, call_out, lead, on_edges
+from snapline_service.sheets.callout import LABEL, call_out, lead, on_edges
 from snapline_service.sheets.drawing import Circle, Point, Text
 from snapline_service.sheets.lettering import Lettered, wrap
 from snapline_service.sheets.plan import Plan
@@ -10,7 +10,6 @@ LABEL_MM = 3.5
 _LABEL_WIDTH_MM = 62.0
 _RING_MM = 3.5
 _CAPITAL_MIDDLE = 0.36  # half a capital's height, in ems
-_RING_COVERS = 25.0
 
 
 def fixture_statements(fixture: FixtureView) -> list[str]:
@@ -32,7 +31,7 @@ def number_fixtures(plan: Plan) -> None:
     for number, fixture in enumerate(plan.scene.fixtures, start=1):
         size_mm = (2 * _RING_MM, 2 * _RING_MM)
         targets = _targets(plan, fixture)
-        spot = plan.space.spot(size_mm, targets, ANYWHERE_MM, _RING_COVERS)
+        spot = plan.space.spot(size_mm, targets, LABEL.reach_mm, LABEL.most_covered)
         if spot is None:
             plan.left_out.append(f"fixture {number}")
             continue
@@ -43,7 +42,7 @@ def number_fixtures(plan: Plan) -> None:
             Text(at, str(number), LABEL_MM, "middle", bold=True, name=f"fixture.{number}.number"),
         )
         plan.space.letter(spot.box)
-        lead(plan, spot)
+        lead(plan, spot, LABEL)
 
 
 def _lines(fixture: FixtureView) -> tuple[Lettered, ...]:

@@ -58,6 +58,14 @@ def draw_dimensions(plan: Plan) -> None:
     _draw_overall(plan, hull)
 
 
+def ahead_mm(scene: PlanScene) -> float:
+    """Give how far the fixtures stand ahead of the middle of the extent on average."""
+    if not scene.fixtures:
+        return 0.0
+    mean_mm = sum(fixture.reference[0] for fixture in scene.fixtures) / len(scene.fixtures)
+    return mean_mm - (scene.extent.x_min_mm + scene.extent.x_max_mm) / 2
+
+
 def is_level(start: Point, end: Point) -> bool:
     """Tell whether a distance runs along an axis of the paper."""
     return max(abs(part) for part in unit(start, end)) > _LEVEL
@@ -74,16 +82,21 @@ def corners(extent: Extent) -> tuple[Point, ...]:
 
 
 def _draw_overall(plan: Plan, hull: tuple[Point, ...]) -> None:
+    """Dimension the room needed: its length below or else above, its width on the side without fixtures."""
     extent = plan.scene.extent
-    rear_right, front_right, _, rear_left = hull
-    overall = (
-        ("overall.length", rear_right, front_right, extent.x_max_mm - extent.x_min_mm),
-        ("overall.width", rear_right, rear_left, extent.y_max_mm - extent.y_min_mm),
-    )
-    for name, start, end, length_mm in overall:
+    rear_right, front_right, front_left, rear_left = hull
+    below, above = (front_right, rear_right), (rear_left, front_left)
+    left, right = (rear_right, rear_left), (front_left, front_right)
+    sides = (left, right) if ahead_mm(plan.scene) >= 0 else (right, left)
+    for name, edges, length_mm in (
+        ("overall.length", (below, above), extent.x_max_mm - extent.x_min_mm),
+        ("overall.width", sides, extent.y_max_mm - extent.y_min_mm),
+    ):
         figure = f"{length_figure(math.ceil(length_mm - _NOTHING_MM), plan.units)} overall"
-        span = Span(start, end, (start, end), figure, name)
-        _draw(plan, span, rows_beside(hull, span, _ROWS))
+        spans = [Span(*edge, edge, figure, name) for edge in edges if length_mm > _NOTHING_MM]
+        # Each edge runs so that the room lies on its right hand: the rows beyond it come last.
+        if spans and not any(_draw(plan, span, rows_beside(hull, span, _ROWS)[_ROWS:]) for span in spans):
+            plan.left_out.append(figure)
 
 
 def _draw(plan: Plan, span: Span, rows: list[float]) -> bool:

@@ -76,8 +76,9 @@ class Plan:
                 if item.fill == "hatch":
                     self._note_hatch(item.points)
             case Circle():
-                x, y = item.centre
-                self.space.line((x - item.radius_mm, y), (x + item.radius_mm, y), _THICK_COST)
+                (x, y), r = item.centre, item.radius_mm
+                square = ((x - r, y - r), (x + r, y - r), (x + r, y + r), (x - r, y + r))
+                self.space.outline(square, _THICK_COST)
             case Text():
                 self.space.letter(text_box(item))
             case Dimension():

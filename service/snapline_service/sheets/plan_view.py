@@ -4,7 +4,6 @@ Lines by ISO 128, dimensions by ISO 129-1, sheet by ISO 5457, scales by ISO 5455
 the paper, the vehicle's left is at the top.
 """
 
-import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -23,9 +22,9 @@ from snapline_service.sheets.features import (
 from snapline_service.sheets.labels import fixture_statements, label_fixtures, number_fixtures
 from snapline_service.sheets.lengths import Units, length_figure
 from snapline_service.sheets.lettering import Box, tidy, wrap
-from snapline_service.sheets.measures import distances, draw_dimensions, draw_extent
+from snapline_service.sheets.measures import ahead_mm, distances, draw_dimensions, draw_extent, is_level
 from snapline_service.sheets.plan import Plan, Projection
-from snapline_service.sheets.scene import PlanScene
+from snapline_service.sheets.scene import Extent, PlanScene
 from snapline_service.sheets.space import Space
 from snapline_service.sheets.title_block import Strip, compose, draw_strip
 from snapline_service.sheets.words import (
@@ -49,7 +48,7 @@ _MARGIN_MM, _FILING_MARGIN_MM = 10.0, 20.0  # ISO 5457
 _FIELD_INSET_MM = 3.0
 _BANNER_MM, _BANNER_HEIGHT_MM = 6.0, 9.0
 _MOST_LABELLED = 6
-_MOST_ROWS = 4
+_MOST_ROWS = 3
 _LINE_END_MM = 8.0
 
 
@@ -122,7 +121,8 @@ def _projection(scene: PlanScene, field: Box) -> Projection:
     length_mm, width_mm = box.x_max_mm - box.x_min_mm, box.y_max_mm - box.y_min_mm
     for scale in SCALES:
         if length_mm <= room_x * scale and width_mm <= room_y * scale:
-            x = field.x_min + left + (room_x - length_mm / scale) / 2 - box.x_min_mm / scale
+            spare_x = (room_x - length_mm / scale) * _spare_share(scene, box)
+            x = field.x_min + left + spare_x - box.x_min_mm / scale
             y = field.y_min + top + (room_y - width_mm / scale) / 2 + box.y_max_mm / scale
             return Projection(scale, (x, y))
     raise InvalidValue(
@@ -132,18 +132,23 @@ def _projection(scene: PlanScene, field: Box) -> Projection:
     )
 
 
+def _spare_share(scene: PlanScene, box: Extent) -> float:
+    """Give the share of spare width on the left: less when the fixtures, so their labels, stand right."""
+    return 0.5 - 0.8 * ahead_mm(scene) / (box.x_max_mm - box.x_min_mm)
+
+
 def _rows_room(scene: PlanScene) -> tuple[float, float, float, float]:
     """Give the room for dimension rows left, above, right and below, in millimetres of paper."""
     spans: dict[str, list[tuple[float, float]]] = {"left": [], "above": [], "right": [], "below": []}
     for name, distance, reference in distances(scene):
-        if name.endswith("along"):
+        if name.endswith("along") and is_level(distance.start, distance.end):
             (x0, y0), (x1, y1) = distance.start, distance.end
             if abs(x1 - x0) > abs(y1 - y0):
                 spans["above" if reference[1] > 0 else "below"].append((min(x0, x1), max(x0, x1)))
             else:
                 spans["left" if reference[0] < 0 else "right"].append((min(y0, y1), max(y0, y1)))
-    overall = {"left": 1, "above": 0, "right": 0, "below": 1}
-    left, above, right, below = (_rows_mm(_depth(spans[side]) + overall[side]) for side in spans)
+    overall = ("left" if ahead_mm(scene) >= 0 else "right", "below")
+    left, above, right, below = (_rows_mm(_depth(spans[side]) + (side in overall)) for side in spans)
     return left, above, right, below
 
 

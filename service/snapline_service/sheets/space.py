@@ -16,12 +16,13 @@ Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 _STEP_MM = 2.0
-_MOST_WEIGHED = 400  # of the free places, the nearest ones are compared
+_BATCH = 300
 _BEAD_MM = 3.0
 _ROUND_MM = np.array([-0.5, -0.5, 0.5, 0.5])  # clear of a guarded line on every side
-_COVERED_COST = 3.0
-_LEVEL_MM = 1e-9
-_LEADER_FROM_MM = 2.5
+_COVERED_COST = 4.0
+_SLANT_MM, _LEVEL_COST_MM = 1.0, 6.0  # a slanting leader is told from the lines of the drawing
+_NO_WAY_MM = 1e-9
+_LEADER_FROM_MM = 1.5
 _CROSSING_COST_MM = 12.0
 
 
@@ -72,7 +73,8 @@ class Space:
 
     def is_apart(self, start: Point, end: Point) -> bool:
         """Tell whether a line keeps clear of every dimension line and leader."""
-        return not (_clipped(_beads(start, end), _segments(self._guards)) > 0).any()
+        beads = _beads(start, end)[1:-1]  # two in a chain may meet at their ends
+        return not (_clipped(beads, _segments(self._guards)) > 0).any()
 
     def crossings(self, start: Point, end: Point) -> float:
         """Give the weighted number of lines that a line crosses."""
@@ -101,19 +103,30 @@ class Space:
         ends, distances = _nearest(boxes, np.array(targets))
         order = np.argsort(distances, kind="stable")
         order = order[distances[order] <= reach_mm]
-        order = order[self._free(boxes[order])][:_MOST_WEIGHED]
-        boxes, ends, distances = boxes[order], ends[order], distances[order]
-        leaders, covered = np.hstack([np.clip(ends, boxes[:, :2], boxes[:, 2:]), ends]), self._covered(boxes)
-        possible = ~self._meets_lettering(leaders) & (covered <= most_covered)
-        if not possible.any():
-            return None
-        crossed = _crosses(leaders, _segments(self._lines)) @ np.array(self._weights)
-        cost = distances + covered * _COVERED_COST + crossed * _CROSSING_COST_MM
-        best = int(np.argmin(np.where(possible, cost, np.inf)))
-        x_start, y_start, x_end, y_end = (float(v) for v in leaders[best])
-        near = distances[best] < _LEADER_FROM_MM
-        leader = None if near else ((x_start, y_start), (x_end, y_end))
-        return Spot(Box(*(float(v) for v in boxes[best])), leader)
+        best, best_cost = None, np.inf
+        for batch in np.split(order, range(_BATCH, len(order), _BATCH)):
+            if not len(batch) or distances[batch[0]] >= best_cost:
+                break  # what follows is farther, and nothing makes it cheaper than its distance
+            costs, leaders = self._weighed(boxes[batch], ends[batch], most_covered)
+            costs = costs + distances[batch]
+            cheapest = int(np.argmin(costs))
+            if costs[cheapest] < best_cost:
+                best_cost = costs[cheapest]
+                near = distances[batch[cheapest]] < _LEADER_FROM_MM
+                best = _spot(boxes[batch[cheapest]], None if near else leaders[cheapest])
+        return best
+
+    def _weighed(self, boxes: Array, ends: Array, most_covered: float) -> tuple[Array, Array]:
+        """Give what each place costs besides its distance, infinite where it is not free, and its leader."""
+        leaders = np.hstack([np.clip(ends, boxes[:, :2], boxes[:, 2:]), ends])
+        costs = np.full(len(boxes), np.inf)
+        free = np.flatnonzero(self._free(boxes) & ~self._meets_lettering(leaders))
+        covered = self._covered(boxes[free])
+        free, covered = free[covered <= most_covered], covered[covered <= most_covered]
+        crossed = _crosses(leaders[free], _segments(self._lines)) @ np.array(self._weights)
+        level = np.abs(leaders[free, 2:] - leaders[free, :2]).min(axis=1) < _SLANT_MM
+        costs[free] = covered * _COVERED_COST + crossed * _CROSSING_COST_MM + level * _LEVEL_COST_MM
+        return costs, leaders
 
     def _candidates(self, width_mm: float, height_mm: float, targets: tuple[Point, ...]) -> Array:
         """Lay a grid of places over the field, in step with the first target."""
@@ -143,6 +156,14 @@ class Space:
     def _covered(self, boxes: Array) -> Array:
         covered: Array = _clipped(boxes, _segments(self._lines)) @ np.array(self._weights)
         return covered
+
+
+def _spot(box: Array, leader: Array | None) -> Spot:
+    x_min, y_min, x_max, y_max = (float(v) for v in box)
+    if leader is None:
+        return Spot(Box(x_min, y_min, x_max, y_max), None)
+    x0, y0, x1, y1 = (float(v) for v in leader)
+    return Spot(Box(x_min, y_min, x_max, y_max), ((x0, y0), (x1, y1)))
 
 
 def _boxes(boxes: list[Box]) -> Array:
@@ -184,17 +205,20 @@ def _clipped(boxes: Array, segments: Array) -> Array:
     enter_x, leave_x = _crossed_band(boxes[:, 0], boxes[:, 2], segments[:, 0], segments[:, 2])
     enter_y, leave_y = _crossed_band(boxes[:, 1], boxes[:, 3], segments[:, 1], segments[:, 3])
     enter, leave = np.maximum(enter_x, enter_y), np.minimum(leave_x, leave_y)
-    lengths: Array = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
-    return lengths * np.maximum(np.minimum(leave, 1.0) - np.maximum(enter, 0.0), 0.0)
+    share = np.maximum(np.minimum(leave, 1.0) - np.maximum(enter, 0.0), 0.0)
+    lengths: Array = share * np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
+    return lengths
 
 
 def _crossed_band(low: Array, high: Array, start: Array, end: Array) -> tuple[Array, Array]:
     """Give the shares of each segment's length at which it enters and leaves each band between two limits."""
     way = end - start
-    level = np.abs(way) < _LEVEL_MM
-    step = np.where(level, _LEVEL_MM, way)  # a level segment enters far off, or long before its start
+    level = np.abs(way) < _NO_WAY_MM
+    step = np.where(level, _NO_WAY_MM, way)  # a level segment enters far off, or long before its start
     first, second = (low[:, None] - start) / step, (high[:, None] - start) / step
-    return np.minimum(first, second), np.maximum(first, second)
+    enter: Array = np.minimum(first, second)
+    leave: Array = np.maximum(first, second)
+    return enter, leave
 
 
 def _crosses(segments: Array, others: Array) -> Flags:

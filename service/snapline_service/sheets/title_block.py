@@ -13,11 +13,15 @@ NOTE_MM, TITLE_MM, HEADING_MM, CAPTION_MM = 2.8, 3.5, 4.5, 2.5
 _BLOCK_WIDTH_MM = 112.0
 _PAD_MM = 2.0
 _NOTE_COLUMNS = 2
-_MOST_NOTES_MM = 64.0
+_NOTES_MM = 140.0  # over both columns
 _PARAGRAPH_GAP_MM = 0.8
 _CELL_HEIGHT_MM = 9.5
 _SCALE_BAR_HEIGHT_MM = 11.0
 _SCALE_BAR_PARTS = 5
+_SIGNS = (
+    "Dot: reference point. Small ring: foot. Bold ring: sensor. Bold arrow: the way a fixture faces or a "
+    "sensor looks. Dashes: keep clear. Corners: room needed overall."
+)
 _BAR_UNITS_MM: dict[Units, float] = {"mm": 1000.0, "in": 304.8}
 _LONGEST_BAR_MM = 50.0
 _MOST_TITLES = 5
@@ -82,32 +86,31 @@ def _titles(scene: PlanScene) -> tuple[Lettered, ...]:
 
 
 def _notes(scene: PlanScene, width_mm: float, *, numbered: bool) -> list[Paragraph]:
-    sections = (
-        ("Fixtures (feet are drawn, not named)", _numbered_statements(scene) if numbered else []),
-        ("Not checked against its source", list(scene.warnings)),
-        ("Cautions", list(scene.cautions)),
-    )
-    paragraphs: list[Paragraph] = []
-    for heading, texts in sections:
-        bodies = [_paragraph(text, width_mm) for text in texts]
-        if bodies:  # the heading stays with its first statement
-            bodies[0] = (Lettered(heading, NOTE_MM, bold=True), *bodies[0])
-        paragraphs += bodies
-    return _cut_short(paragraphs)
+    warnings = _section("Not checked against its source", scene.warnings, width_mm)
+    cautions = _section("Cautions", scene.cautions, width_mm)
+    signs = _section("Signs", (_SIGNS,), width_mm)
+    kept = _cut_short(warnings + cautions, _NOTES_MM) + signs
+    if not numbered:
+        return kept
+    fixtures = _section("Fixtures (feet are drawn, not named)", _numbered_statements(scene), width_mm)
+    room_mm = _NOTES_MM - sum(map(_paragraph_height, kept))  # nobody may lose a caution to a list
+    return _cut_short(fixtures, room_mm) + kept
+
+
+def _section(heading: str, texts: tuple[str, ...], width_mm: float) -> list[Paragraph]:
+    """Break texts into lines; the heading stays with the first."""
+    first = (Lettered(heading, NOTE_MM, bold=True),)
+    return [(*(first if not i else ()), *_paragraph(text, width_mm)) for i, text in enumerate(texts)]
 
 
 def _paragraph(text: str, width_mm: float) -> Paragraph:
     return tuple(Lettered(line, NOTE_MM) for line in wrap(text, NOTE_MM, width_mm, most_lines=4))
 
 
-def _cut_short(paragraphs: list[Paragraph]) -> list[Paragraph]:
-    """Leave out what would make the strip too high, and say how much that is."""
-    room_mm = _MOST_NOTES_MM * _NOTE_COLUMNS - _MOST_NOTES_MM / 4  # columns never fill quite evenly
-    kept = [
-        p
-        for p, end in zip(paragraphs, accumulate(map(_paragraph_height, paragraphs)), strict=True)
-        if end <= room_mm
-    ]
+def _cut_short(paragraphs: list[Paragraph], room_mm: float) -> list[Paragraph]:
+    """Leave out what has no room, and say how much that is."""
+    ends_mm = accumulate(map(_paragraph_height, paragraphs))
+    kept = [p for p, end_mm in zip(paragraphs, ends_mm, strict=True) if end_mm <= room_mm]
     missing = len(paragraphs) - len(kept)
     if missing:
         kept.append((Lettered(f"… and {missing} more, to be read in the setup itself", NOTE_MM, bold=True),))
@@ -125,11 +128,11 @@ def _paragraph_height(paragraph: Paragraph) -> float:
     return sum(line.size_mm for line in paragraph) * LINE_PITCH + _PARAGRAPH_GAP_MM
 
 
-def _numbered_statements(scene: PlanScene) -> list[str]:
-    return [
+def _numbered_statements(scene: PlanScene) -> tuple[str, ...]:
+    return tuple(
         f"{number}  " + "; ".join(fixture_statements(fixture))
         for number, fixture in enumerate(scene.fixtures, start=1)
-    ]
+    )
 
 
 def _block(lines: tuple[Lettered, ...], x: float, y: float, name: str) -> list[Item]:

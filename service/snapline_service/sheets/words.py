@@ -1,14 +1,30 @@
 """The names of the things on a plan, each lettered at the thing itself."""
 
-from snapline_service.sheets.callout import ANYWHERE_MM, WORD, Manner, along, call_out, inside
+from snapline_service.sheets.callout import (
+    ANYWHERE_MM,
+    LINE_NAME,
+    ZONE_NAME,
+    Manner,
+    along,
+    call_out,
+    inside,
+    on_ring,
+)
 from snapline_service.sheets.drawing import Anchor, Point, Text
-from snapline_service.sheets.features import aim_line_ends, centreline_ends, is_centreline, vehicle_corners
+from snapline_service.sheets.features import (
+    FOOT_RING_MM,
+    SENSOR_RING_MM,
+    aim_line_ends,
+    centreline_ends,
+    is_centreline,
+    vehicle_corners,
+)
 from snapline_service.sheets.lettering import ASCENT, Box, Lettered, text_box, wrap
 from snapline_service.sheets.plan import Plan
 
 WORD_MM = 2.8
 _LONGEST_WORD_MM = 62.0
-_CONFESSION = Manner(ANYWHERE_MM, most_covered=6.0, margin_mm=0.6)
+_CONFESSION = Manner(ANYWHERE_MM, most_covered=6.0, margin_mm=0.6, to_surface=False)
 
 
 def name_lines(plan: Plan) -> None:
@@ -42,7 +58,8 @@ def name_sides(plan: Plan) -> None:
 def name_sensors(plan: Plan) -> None:
     """Name the sensors."""
     for number, sensor in enumerate(plan.scene.sensors, start=1):
-        _word(plan, sensor.name, (plan.on.paper((sensor.x_mm, sensor.y_mm)),), f"sensor.{number}.name")
+        targets = on_ring(plan.on.paper((sensor.x_mm, sensor.y_mm)), SENSOR_RING_MM)
+        _word(plan, sensor.name, targets, f"sensor.{number}.name")
 
 
 def name_clear_zones(plan: Plan) -> None:
@@ -50,28 +67,28 @@ def name_clear_zones(plan: Plan) -> None:
     for number, fixture in enumerate(plan.scene.fixtures, start=1):
         if fixture.clear_zone:
             targets = inside(plan.on.outline(fixture.clear_zone))
-            _word(plan, "keep clear", targets, f"fixture.{number}.clear_zone.name")
+            _word(plan, "keep clear", targets, f"fixture.{number}.clear_zone.name", ZONE_NAME)
 
 
 def name_feet(plan: Plan) -> None:
     """Name the feet of every fixture."""
     for number, fixture in enumerate(plan.scene.fixtures, start=1):
         for foot_number, foot in enumerate(fixture.feet, start=1):
-            at = plan.on.paper((foot.x_mm, foot.y_mm))
-            _word(plan, foot.name, (at,), f"fixture.{number}.foot.{foot_number}.name")
+            targets = on_ring(plan.on.paper((foot.x_mm, foot.y_mm)), FOOT_RING_MM)
+            _word(plan, foot.name, targets, f"fixture.{number}.foot.{foot_number}.name")
 
 
 def confess(plan: Plan) -> None:
     """Say in a corner of the field which names found no room, so that nobody thinks the things missing."""
     if plan.left_out:
         limits = plan.space.limits
-        text = "No room to name here: " + ", ".join(dict.fromkeys(plan.left_out))
+        text = "No room here for: " + ", ".join(dict.fromkeys(plan.left_out))
         line = wrap(text, WORD_MM, (limits.x_max - limits.x_min) / 2, most_lines=1)[0]
         corner = (limits.x_min, limits.y_max)
         call_out(plan, (Lettered(line, WORD_MM),), (corner,), _CONFESSION, name="left_out")
 
 
-def _word(plan: Plan, words: str, targets: tuple[Point, ...], name: str) -> None:
+def _word(plan: Plan, words: str, targets: tuple[Point, ...], name: str, manner: Manner = LINE_NAME) -> None:
     lines = tuple(Lettered(line, WORD_MM) for line in wrap(words, WORD_MM, _LONGEST_WORD_MM, most_lines=1))
-    if lines and not call_out(plan, lines, targets, WORD, name=name):
+    if lines and not call_out(plan, lines, targets, manner, name=name):
         plan.left_out.append(lines[0].text)

@@ -1,7 +1,10 @@
 """The demo scenario as values, and every placement of it worked out."""
 
 import json
+import re
+import sqlite3
 from collections.abc import Iterator
+from importlib.resources import files
 from pathlib import Path
 from typing import NamedTuple
 
@@ -89,3 +92,15 @@ def everything_standing() -> Iterator[Standing]:
 
 
 STANDING = list(everything_standing())
+
+
+def normalised(name: str) -> str:
+    return re.sub(r"[^a-z0-9]", "", name.casefold())
+
+
+def vpic(column: str, table: str) -> set[str]:
+    """Return a column of the vPIC extract in the package ``vin`` (NHTSA, release of March 2024)."""
+    with sqlite3.connect(f"{files('vin').joinpath('vehicle.db').as_uri()}?immutable=1", uri=True) as database:  # type: ignore[attr-defined]
+        found = {row[0] for row in database.execute(f"SELECT DISTINCT {column} FROM {table}")}
+    database.close()
+    return found

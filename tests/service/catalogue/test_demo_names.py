@@ -1,29 +1,13 @@
 """The demo scenario's names and VINs, against tables of real ones."""
 
 import re
-import sqlite3
-from importlib.resources import files
 
 import pytest
 from vininfo.dicts.wmi import WMI  # type: ignore[import-untyped]
 
-from service.catalogue.demo import EXAMPLE_VINS, VEHICLES
-from snapline.wire.catalogue import (
-    VehicleDocument,
-)
+from service.catalogue.demo import EXAMPLE_VINS, VEHICLES, normalised, vpic
+from snapline.wire.catalogue import VehicleDocument
 from snapline_service.vehicles.vin import decode, matches
-
-
-def normalised(name: str) -> str:
-    return re.sub(r"[^a-z0-9]", "", name.casefold())
-
-
-def vpic(column: str, table: str) -> set[str]:
-    """Return a column of the vPIC extract in the package ``vin`` (NHTSA, release of March 2024)."""
-    with sqlite3.connect(f"{files('vin').joinpath('vehicle.db').as_uri()}?immutable=1", uri=True) as database:  # type: ignore[attr-defined]
-        found = {row[0] for row in database.execute(f"SELECT DISTINCT {column} FROM {table}")}
-    database.close()
-    return found
 
 
 def test_no_make_or_model_is_in_the_vpic_or_vininfo_tables() -> None:

@@ -7,9 +7,7 @@ import pytest
 from shapely import LineString, Point, Polygon  # type: ignore[import-untyped]
 
 from service.catalogue.demo import FIXTURES, STANDING, VEHICLES, Standing, fixtures_for
-from snapline.wire.catalogue import (
-    VehicleDocument,
-)
+from snapline.wire.catalogue import VehicleDocument
 from snapline_service.geometry import vehicle_outline
 from snapline_service.setups.translation import vehicle_geometry
 
@@ -41,7 +39,7 @@ def test_a_radar_target_stands_ahead_or_behind_or_beside_at_radar_height(standin
     wheelbase_mm = standing.vehicle.dimensions.wheelbase_mm
     assert wheelbase_mm is not None
     if standing.pose.x_mm < 0:
-        assert 1900 <= standing.behind_bumper_mm <= 3000
+        assert 2000 <= standing.behind_bumper_mm <= 3000
     elif abs(standing.pose.y_mm) < 600:
         assert 1200 <= standing.ahead_of_bumper_mm <= 3000
     else:
@@ -103,3 +101,16 @@ def test_a_vehicle_has_the_size_of_a_real_one_and_its_sensors_sit_in_it(vehicle:
         if name == "front_radar":
             assert size.front_overhang_mm is not None
             assert 50 <= size.wheelbase_mm + size.front_overhang_mm - sensor.x_mm <= 150
+
+
+def test_limits_and_readings_have_a_unit_and_acts_have_none() -> None:
+    items = [item for v in VEHICLES.values() for p in v.procedures for item in p.preparation]
+    assert {item.type for item in items} == {"limit", "act", "reading"}
+    assert all((item.unit is None) == (item.type == "act") for item in items)
+
+
+def test_a_thrust_limit_is_the_one_that_preparation_states() -> None:
+    limited = [vehicle for vehicle in VEHICLES.values() if vehicle.thrust_limit_deg]
+    for vehicle in limited:
+        items = [item for p in vehicle.procedures for item in p.preparation if item.item == "thrust_angle"]
+        assert {item.maximum for item in items} == {vehicle.thrust_limit_deg}

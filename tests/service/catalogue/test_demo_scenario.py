@@ -21,10 +21,7 @@ from service.catalogue.demo import (
     VEHICLES,
     every_placement,
 )
-from snapline.wire.catalogue import (
-    Procedure,
-    VehicleDocument,
-)
+from snapline.wire.catalogue import Procedure, VehicleDocument
 from snapline.wire.vocabulary import SYSTEM_KINDS
 from snapline_service.catalogue.files import Filed
 from snapline_service.catalogue.references import Names, check

@@ -8,13 +8,7 @@ import msgspec
 import pytest
 from shapely import LineString, Polygon  # type: ignore[import-untyped]
 
-from service.catalogue.demo import (
-    BAYS,
-    FIXTURES,
-    FOLDER,
-    SITES,
-    VEHICLES,
-)
+from service.catalogue.demo import BAYS, FIXTURES, FOLDER, SITES, VEHICLES
 from snapline.wire.sites import Bay, SiteDocument
 from snapline_service.faults import Checker
 from snapline_service.schemas import closed

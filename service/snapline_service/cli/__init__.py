@@ -1,0 +1,23 @@
+"""The ``snapline`` command."""
+
+import click
+
+from snapline_service.cli.access import groups, keys
+from snapline_service.cli.catalogue import catalogue
+from snapline_service.cli.errors import Plain
+from snapline_service.cli.serving import demo, migrate, serve
+
+
+@click.group(cls=Plain)
+@click.version_option(package_name="snapline-service", prog_name="snapline")
+def main() -> None:
+    """Say what must be calibrated on a car after a repair, with which fixtures, and where they stand.
+
+    Start with `snapline demo`. Settings come from options or from the environment: SNAPLINE_DATABASE
+    (sqlite:///snapline.db), SNAPLINE_DATA (folder of revision files), SNAPLINE_SECRET (keys the stored hashes
+    of API keys; hosts that share a database share it).
+    """
+
+
+for _command in (demo, serve, migrate, catalogue, groups, keys):
+    main.add_command(_command)

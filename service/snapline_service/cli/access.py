@@ -1,0 +1,78 @@
+"""Commands for groups and keys."""
+
+import click
+from rich.table import Table
+
+from snapline_service.access import keys as access
+from snapline_service.cli.options import database_option, group_option, opened, out
+
+
+@click.group()
+def groups() -> None:
+    """Workshop groups: each has its own catalogue and sees nothing of the others."""
+
+
+@groups.command("add")
+@click.argument("name")
+@click.option("--title", help="What people call it. Default: its name.")
+@database_option
+def add_group(name: str, title: str | None, database_url: str | None) -> None:
+    """Create the group NAME."""
+    with opened(database_url) as (engine, _):
+        group_id = access.add_group(engine, name, title or name)
+    out.print(f"Added group {name} ({group_id}).")
+
+
+@click.group()
+def keys() -> None:
+    """API keys: each belongs to a holder of a group and carries scopes."""
+
+
+@keys.command("issue")
+@group_option
+@click.option("--holder", required=True, help="The person or program that will use it.")
+@click.option(
+    "--scope",
+    "scopes",
+    multiple=True,
+    type=click.Choice(access.SCOPES),
+    default=("read", "plan"),
+    show_default=True,
+    help="May be given several times.",
+)
+@click.option("--valid-days", type=click.IntRange(1, 36500), help="Let it expire. Default: it does not.")
+@database_option
+def issue_key(
+    group: str, holder: str, scopes: tuple[str, ...], valid_days: int | None, database_url: str | None
+) -> None:
+    """Issue a key. It is shown this once and cannot be shown again."""
+    with opened(database_url) as (engine, settings):
+        issued = access.issue(
+            engine, settings.secret, group=group, holder=holder, scopes=scopes, valid_days=valid_days
+        )
+    click.echo(f"Issued {issued.key_id} to {holder} ({issued.holder_id}). Keep the key now:", err=True)
+    click.echo(f"SNAPLINE_KEY={issued.token}")
+
+
+@keys.command("list")
+@group_option
+@database_option
+def list_keys(group: str, database_url: str | None) -> None:
+    """List a group's keys."""
+    table = Table("key", "holder", "scopes", "issued", "expires", "revoked")
+    with opened(database_url) as (engine, _):
+        for key, holder in access.listing(engine, group=group):
+            times = (key.created_at[:10], (key.expires_at or "never")[:10], (key.revoked_at or "")[:10])
+            table.add_row(key.id, holder.name, key.scopes, *times)
+    out.print(table)
+
+
+@keys.command("revoke")
+@click.argument("key_id")
+@group_option
+@database_option
+def revoke_key(key_id: str, group: str, database_url: str | None) -> None:
+    """Revoke the key KEY_ID for good; running services refuse it within a second."""
+    with opened(database_url) as (engine, _):
+        access.revoke(engine, group=group, key_id=key_id)
+    out.print(f"Revoked {key_id}.")

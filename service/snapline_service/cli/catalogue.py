@@ -1,0 +1,127 @@
+"""Commands for the requirement catalogue."""
+
+import sys
+from pathlib import Path
+
+import click
+import msgspec
+from rich.table import Table
+
+from snapline_service.catalogue import actions, files
+from snapline_service.catalogue.documents import json_schema
+from snapline_service.catalogue.files import FileFault
+from snapline_service.catalogue.synthetic import synthetic_documents
+from snapline_service.cli.options import (
+    database_option,
+    group_option,
+    opened,
+    operator,
+    out,
+    progress,
+)
+from snapline_service.database import reading
+
+_PATH = click.Path(exists=True, path_type=Path)
+
+
+@click.group()
+def catalogue() -> None:
+    """The requirement catalogue: check and import files, publish a revision, export it.
+
+    A catalogue is a folder of .json documents or one .ndjson file. Their JSON Schema is printed by
+    `snapline catalogue schema`.
+    """
+
+
+@catalogue.command()
+@click.argument("path", type=_PATH)
+def check(path: Path) -> None:
+    """Check the files at PATH by themselves and report every fault."""
+    with progress("Checking") as show:
+        count, faults = actions.check_files(path, lambda done: show(done, None))
+    _stop_on(faults)
+    out.print(f"{count} documents, no faults.")
+
+
+@catalogue.command("import")
+@click.argument("path", type=_PATH)
+@group_option
+@click.option("--retire-missing", is_flag=True, help="Retire what the files do not contain.")
+@database_option
+def import_(path: Path, group: str, retire_missing: bool, database_url: str | None) -> None:
+    """Put the files at PATH into a new draft. With any fault, nothing is imported."""
+    with opened(database_url) as (engine, _), progress("Importing") as show:
+        imported, faults = actions.import_files(
+            engine,
+            path,
+            group=group,
+            by=operator(),
+            retire_missing=retire_missing,
+            seen=lambda done: show(done, None),
+        )
+    _stop_on(faults)
+    if imported:
+        out.print(
+            f"Draft {imported.draft_id} on top of revision {imported.base_revision}: {imported.documents} "
+            f"documents read, {imported.changed} new or changed, {imported.retired} retired. "
+            f"Publish it with: snapline catalogue publish --group {group}"
+        )
+
+
+@catalogue.command()
+@group_option
+@click.option("--draft", "draft_id", help="Default: the newest draft that is not published.")
+@click.option("--note", default="", help="Why, for those who look back.")
+@database_option
+def publish(group: str, draft_id: str | None, note: str, database_url: str | None) -> None:
+    """Make a draft the next revision, which never changes again."""
+    with opened(database_url) as (engine, settings), progress("Publishing") as show:
+        published = actions.publish(
+            engine, settings, group=group, by=operator(), draft_id=draft_id, note=note, progress=show
+        )
+    out.print(
+        f"Published revision {published.number}: {published.entries} documents, content hash "
+        f"{published.manifest_hash}."
+    )
+
+
+@catalogue.command()
+@click.argument("path", type=click.Path(path_type=Path))
+@group_option
+@click.option("--revision", type=click.IntRange(1), help="Default: the one in force.")
+@database_option
+def export(path: Path, group: str, revision: int | None, database_url: str | None) -> None:
+    """Write a revision to PATH: a new folder, or a file whose name ends in .ndjson."""
+    write = files.write_lines if path.suffix == ".ndjson" else files.write_folder
+    with opened(database_url) as (engine, _), reading(engine) as session:
+        count = write(actions.export(session, group=group, number=revision), path)
+    out.print(f"Wrote {count} documents to {path}.")
+
+
+@catalogue.command()
+@click.argument("path", type=click.Path(path_type=Path))
+@click.option("--vehicles", type=click.IntRange(1), default=1000, show_default=True)
+@click.option("--seed", type=int, default=1, show_default=True, help="Equal seeds give equal catalogues.")
+def generate(path: Path, vehicles: int, seed: int) -> None:
+    """Write a synthetic, invented catalogue of any size to the .ndjson file PATH."""
+    with progress("Generating") as show:
+        documents = synthetic_documents(vehicles, seed)
+        shown = (document for count, document in enumerate(documents, 1) if show(count, None) is None)
+        count = files.write_lines(shown, path)
+    out.print(f"Wrote {count} documents to {path}.")
+
+
+@catalogue.command()
+def schema() -> None:
+    """Print the JSON Schema of catalogue documents."""
+    click.echo(msgspec.json.format(msgspec.json.encode(json_schema()), indent=2).decode())
+
+
+def _stop_on(faults: list[FileFault]) -> None:
+    if not faults:
+        return
+    table = Table("file", "line", "field", "what is wrong", "how to mend it", title=f"{len(faults)} faults")
+    for fault in faults:
+        table.add_row(str(fault.file), str(fault.line), fault.field, fault.detail, fault.mend)
+    out.print(table)
+    sys.exit(1)

@@ -1,0 +1,25 @@
+"""Errors at the command line: the domain's words, never a traceback for a mistake that can be mended."""
+
+from typing import Any
+
+import click
+import sqlalchemy as sa
+
+from snapline_service.errors import SnaplineError
+
+
+class Plain(click.Group):
+    """A group of commands that turns domain errors into messages."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command."""
+        try:
+            return super().invoke(ctx)
+        except SnaplineError as error:
+            raise click.ClickException(f"{error.detail} {error.mend}".strip()) from error
+        except sa.exc.OperationalError as error:
+            message = f"The database cannot be used: {error.orig}. Is it there, and was 'snapline migrate' run?"
+            raise click.ClickException(message) from error
+        except sa.exc.ProgrammingError as error:
+            message = f"The database has another schema: {error.orig}. Run: snapline migrate"
+            raise click.ClickException(message) from error

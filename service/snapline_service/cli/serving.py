@@ -1,0 +1,94 @@
+"""Commands that run the service."""
+
+import os
+import socket
+import tempfile
+import threading
+import urllib.error
+import urllib.request
+from pathlib import Path
+
+import click
+from granian import Granian
+from granian.constants import Interfaces
+from granian.log import LogLevels
+
+from snapline_service import database, settings
+from snapline_service.cli.options import database_option, out
+from snapline_service.demo import scenario, show
+
+
+@click.command()
+@click.option("--demo", "with_demo", is_flag=True, help="Serve the invented demo scenario from a temporary database.")
+@click.option("--host", default="127.0.0.1", show_default=True)
+@click.option("--port", type=click.IntRange(0, 65535), default=8000, show_default=True, help="0 takes a free one.")
+@click.option("--workers", type=click.IntRange(1, 64), default=1, show_default=True)
+@database_option
+def serve(with_demo: bool, host: str, port: int, workers: int, database_url: str | None) -> None:
+    """Run the service until it is stopped; prints SNAPLINE_URL once it answers."""
+    with tempfile.TemporaryDirectory(prefix="snapline-demo-") as folder:
+        if with_demo:
+            database_url = f"sqlite:///{folder}/demo.db"
+        chosen = settings.load(database_url)
+        if chosen.database.startswith("sqlite"):
+            database.migrate(chosen.database)
+        lines = [f"SNAPLINE_URL=http://{host}:{(port := port or _free_port(host))}"]
+        if with_demo:
+            lines.append(f"SNAPLINE_KEY={scenario.load(chosen)}")
+        # Workers are processes of their own and read their settings from the environment.
+        os.environ["SNAPLINE_DATABASE"] = chosen.database
+        os.environ["SNAPLINE_DATA"] = str(chosen.data_folder)
+        threading.Thread(target=_announce, args=(host, port, lines), daemon=True).start()
+        server = Granian(
+            "snapline_service.app:create_app",
+            factory=True,
+            address=host,
+            port=port,
+            interface=Interfaces.ASGI,
+            workers=workers,
+            websockets=False,
+            log_level=LogLevels.warning,
+        )
+        server.serve()
+
+
+@click.command()
+@click.option(
+    "--drawing",
+    type=click.Path(path_type=Path, dir_okay=False),
+    default=Path("snapline-demo.svg"),
+    show_default=True,
+    help="Where to write the drawing.",
+)
+def demo(drawing: Path) -> None:
+    """Run the main job on invented data: from a VIN to where a fixture stands on the floor."""
+    show.run(drawing, out)
+
+
+@click.command()
+@click.option("--to", "revision", default="head", show_default=True, help="A schema revision, 'base' or '-1'.")
+@database_option
+def migrate(revision: str, database_url: str | None) -> None:
+    """Bring the database's schema up to date (or down again)."""
+    chosen = settings.load(database_url)
+    database.migrate(chosen.database, revision)
+    out.print(f"The schema is at {revision}.")
+
+
+def _free_port(host: str) -> int:
+    with socket.socket() as probe:
+        probe.bind((host, 0))
+        port: int = probe.getsockname()[1]
+        return port
+
+
+def _announce(host: str, port: int, lines: list[str]) -> None:
+    """Print where the service is as soon as it answers."""
+    pause = threading.Event()
+    while True:
+        try:
+            with urllib.request.urlopen(f"http://{host}:{port}/livez", timeout=1):  # noqa: S310 - our own
+                break
+        except (urllib.error.URLError, OSError):
+            pause.wait(0.02)
+    click.echo("\n".join(lines))
