@@ -109,7 +109,7 @@ def _system(
 
 # What each method must have, and what only another method has.
 _PARTS = {
-    "static": ("stages", ("drive", "tool_function")),
+    "static": ("stages", ("drive",)),
     "dynamic": ("drive", ("stages",)),
     "scan_tool": ("tool_function", ("stages", "drive")),
 }

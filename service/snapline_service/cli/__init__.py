@@ -5,7 +5,7 @@ import click
 from snapline_service.cli.access import groups, keys
 from snapline_service.cli.catalogue import catalogue
 from snapline_service.cli.errors import Plain
-from snapline_service.cli.serving import demo, migrate, serve
+from snapline_service.cli.serving import demo, migrate, serve, write_contract
 
 
 @click.group(cls=Plain)
@@ -19,5 +19,5 @@ def main() -> None:
     """
 
 
-for _command in (demo, serve, migrate, catalogue, groups, keys):
+for _command in (demo, serve, migrate, catalogue, groups, keys, write_contract):
     main.add_command(_command)

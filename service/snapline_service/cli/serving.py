@@ -13,7 +13,7 @@ from granian import Granian
 from granian.constants import Interfaces
 from granian.log import LogLevels
 
-from snapline_service import database, settings
+from snapline_service import contract, database, settings
 from snapline_service.cli.options import database_option, out
 from snapline_service.demo import scenario, show
 
@@ -73,6 +73,14 @@ def migrate(revision: str, database_url: str | None) -> None:
     chosen = settings.load(database_url)
     database.migrate(chosen.database, revision)
     out.print(f"The schema is at {revision}.")
+
+
+@click.command("contract")
+@click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
+def write_contract(folder: Path) -> None:
+    """Write the OpenAPI document and the catalogue's JSON Schema to FOLDER."""
+    contract.write(folder)
+    out.print(f"Wrote the contract to {folder}.")
 
 
 def _free_port(host: str) -> int:

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 from snapline_service.sheets.drawing import Circle, Line, Point, Text
 from snapline_service.sheets.lettering import ASCENT, LINE_PITCH, Lettered, text_width_mm
@@ -17,18 +18,18 @@ _PARTS_OF_A_LINE = 24
 class Manner:
     """How lettering may be placed: how far off, over how much drawing, with what margin about it.
 
-    A leader to a surface ends in a dot, one to a line just ends (ISO 128-2).
+    A leader to a surface ends in a dot, one to a line just ends (ISO 128-2); what needs none has none.
     """
 
     reach_mm: float
     most_covered: float
     margin_mm: float
-    to_surface: bool
+    leader_to: Literal["surface", "line", "nothing"]
 
 
-LABEL = Manner(ANYWHERE_MM, most_covered=25.0, margin_mm=1.5, to_surface=True)
-LINE_NAME = Manner(14.0, most_covered=12.0, margin_mm=0.6, to_surface=False)
-ZONE_NAME = Manner(14.0, most_covered=12.0, margin_mm=0.6, to_surface=True)
+LABEL = Manner(ANYWHERE_MM, most_covered=25.0, margin_mm=1.5, leader_to="surface")
+LINE_NAME = Manner(14.0, most_covered=12.0, margin_mm=0.6, leader_to="line")
+ZONE_NAME = Manner(14.0, most_covered=12.0, margin_mm=0.6, leader_to="surface")
 
 
 def call_out(
@@ -53,9 +54,9 @@ def call_out(
 
 def lead(plan: Plan, spot: Spot, manner: Manner) -> None:
     """Draw the leader that a place needs, if it does."""
-    if spot.leader:
+    if spot.leader and manner.leader_to != "nothing":
         plan.items.append(Line(*spot.leader))
-        if manner.to_surface:
+        if manner.leader_to == "surface":
             plan.items.append(Circle(spot.leader[1], _DOT_MM, None, "solid"))
         plan.space.guard(*spot.leader)
 

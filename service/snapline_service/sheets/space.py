@@ -20,7 +20,7 @@ _BATCH = 300
 _BEAD_MM = 3.0
 _ROUND_MM = np.array([-0.5, -0.5, 0.5, 0.5])  # clear of a guarded line on every side
 _COVERED_COST = 4.0
-_SLANT_MM, _LEVEL_COST_MM = 1.0, 6.0  # a slanting leader is told from the lines of the drawing
+_SLANT_MM, _LEVEL_COST_MM = 1.0, 12.0  # a slanting leader is told from the lines of the drawing
 _NO_WAY_MM = 1e-9
 _LEADER_FROM_MM = 1.5
 _CROSSING_COST_MM = 12.0
@@ -124,7 +124,8 @@ class Space:
         covered = self._covered(boxes[free])
         free, covered = free[covered <= most_covered], covered[covered <= most_covered]
         crossed = _crosses(leaders[free], _segments(self._lines)) @ np.array(self._weights)
-        level = np.abs(leaders[free, 2:] - leaders[free, :2]).min(axis=1) < _SLANT_MM
+        ways = np.abs(leaders[free, 2:] - leaders[free, :2])
+        level = (ways.min(axis=1) < _SLANT_MM) & (ways.max(axis=1) >= _LEADER_FROM_MM)
         costs[free] = covered * _COVERED_COST + crossed * _CROSSING_COST_MM + level * _LEVEL_COST_MM
         return costs, leaders
 

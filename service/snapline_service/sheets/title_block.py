@@ -1,5 +1,6 @@
 """The strip at the foot of a sheet: notes on the left, the title block on the right (after ISO 7200)."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import accumulate
 
@@ -47,7 +48,7 @@ def compose(scene: PlanScene, width_mm: float, *, numbered: bool) -> Strip:
     titles = _titles(scene)
     revision = tuple(wrap(scene.revision_text, NOTE_MM, _BLOCK_WIDTH_MM - 2 * _PAD_MM, most_lines=2))
     block_mm = _height(titles) + _CELL_HEIGHT_MM + _SCALE_BAR_HEIGHT_MM + _revision_height(revision)
-    notes_mm = max(sum(_paragraph_height(p) for p in column) for column in columns) + 2 * _PAD_MM
+    notes_mm = max(map(_heights, columns)) + 2 * _PAD_MM
     return Strip(columns, titles, revision, max(block_mm, notes_mm))
 
 
@@ -88,13 +89,13 @@ def _titles(scene: PlanScene) -> tuple[Lettered, ...]:
 def _notes(scene: PlanScene, width_mm: float, *, numbered: bool) -> list[Paragraph]:
     warnings = _section("Not checked against its source", scene.warnings, width_mm)
     cautions = _section("Cautions", scene.cautions, width_mm)
+    notes = _cut_short(warnings + cautions, _NOTES_MM)
+    if numbered:
+        fixtures = _section("Fixtures (feet are drawn, not named)", _numbered_statements(scene), width_mm)
+        # Nobody may lose a caution to a list.
+        notes = _cut_short(fixtures, _NOTES_MM - _heights(notes)) + notes
     signs = _section("Signs", (_SIGNS,), width_mm)
-    kept = _cut_short(warnings + cautions, _NOTES_MM) + signs
-    if not numbered:
-        return kept
-    fixtures = _section("Fixtures (feet are drawn, not named)", _numbered_statements(scene), width_mm)
-    room_mm = _NOTES_MM - sum(map(_paragraph_height, kept))  # nobody may lose a caution to a list
-    return _cut_short(fixtures, room_mm) + kept
+    return notes + signs if _heights(notes + signs) <= _NOTES_MM else notes
 
 
 def _section(heading: str, texts: tuple[str, ...], width_mm: float) -> list[Paragraph]:
@@ -119,9 +120,13 @@ def _cut_short(paragraphs: list[Paragraph], room_mm: float) -> list[Paragraph]:
 
 def _in_columns(paragraphs: list[Paragraph]) -> tuple[tuple[Paragraph, ...], ...]:
     """Share paragraphs out over two columns of nearly the same height, none of them broken."""
-    heights = [_paragraph_height(paragraph) for paragraph in paragraphs]
-    split = min(range(len(heights) + 1), key=lambda i: (max(sum(heights[:i]), sum(heights[i:])), -i))
+    splits = range(len(paragraphs) + 1)
+    split = min(splits, key=lambda i: (max(_heights(paragraphs[:i]), _heights(paragraphs[i:])), -i))
     return tuple(paragraphs[:split]), tuple(paragraphs[split:])
+
+
+def _heights(paragraphs: Iterable[Paragraph]) -> float:
+    return sum(map(_paragraph_height, paragraphs))
 
 
 def _paragraph_height(paragraph: Paragraph) -> float:

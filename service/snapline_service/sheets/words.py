@@ -24,7 +24,7 @@ from snapline_service.sheets.plan import Plan
 
 WORD_MM = 2.8
 _LONGEST_WORD_MM = 62.0
-_CONFESSION = Manner(ANYWHERE_MM, most_covered=6.0, margin_mm=0.6, to_surface=False)
+_CONFESSION = Manner(ANYWHERE_MM, most_covered=6.0, margin_mm=0.6, leader_to="nothing")
 
 
 def name_lines(plan: Plan) -> None:
