@@ -3,8 +3,11 @@
 import math
 import re
 import xml.etree.ElementTree as ET
+from collections.abc import Iterator, Sequence
 
 from snapline_service.sheets.lettering import ASCENT, DESCENT, text_width_mm
+
+Point = tuple[float, float]
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -12,49 +15,55 @@ SVG = "{http://www.w3.org/2000/svg}"
 class Sheet:
     """A parsed sheet with its named elements."""
 
-    def __init__(self, svg):
+    def __init__(self, svg: str) -> None:
         self.root = ET.fromstring(svg)
         self.texts = list(self.root.iter(f"{SVG}text"))
 
-    def named(self, name):
+    def named(self, name: str) -> ET.Element:
         found = [element for element in self.root.iter() if element.get("data-name") == name]
         assert len(found) == 1, f"{len(found)} elements named {name}"
         return found[0]
 
-    def names(self):
-        return {element.get("data-name") for element in self.root.iter()} - {None}
+    def names(self) -> set[str]:
+        return {name for element in self.root.iter() if (name := element.get("data-name"))}
 
-    def words(self):
-        return [text.text for text in self.texts]
+    def words(self) -> list[str]:
+        return [text.text or "" for text in self.texts]
 
-    def words_named(self, name):
-        return " ".join(text.text for text in self.texts if text.get("data-name") == name)
+    def words_named(self, name: str) -> str:
+        return " ".join(text.text or "" for text in self.texts if text.get("data-name") == name)
 
-    def scale(self):
+    def scale(self) -> int:
         (found,) = [match for text in self.words() if (match := re.fullmatch(r"1:(\d+)", text))]
         return int(found[1])
 
-    def centre(self, name):
+    def centre(self, name: str) -> Point:
         circle = self.named(name)
-        return float(circle.get("cx")), float(circle.get("cy"))
+        return number(circle, "cx"), number(circle, "cy")
 
-    def page(self):
-        return tuple(float(part) for part in self.root.get("viewBox").split())
-
-
-def polygon(element):
-    return [tuple(float(v) for v in pair.split(",")) for pair in element.get("points").split()]
+    def page(self) -> Point:
+        _, _, width, height = (float(part) for part in self.root.attrib["viewBox"].split())
+        return width, height
 
 
-def arrow_tips(group):
+def number(element: ET.Element, key: str) -> float:
+    return float(element.attrib[key])
+
+
+def polygon(element: ET.Element) -> list[Point]:
+    pairs = (pair.split(",") for pair in element.attrib["points"].split())
+    return [(float(x), float(y)) for x, y in pairs]
+
+
+def arrow_tips(group: ET.Element) -> list[Point]:
     """Give the tips of a group's arrowheads: their first corners."""
     return [polygon(head)[0] for head in group.iter(f"{SVG}polygon")]
 
 
-def lettered_box(text):
+def lettered_box(text: ET.Element) -> tuple[float, float, float, float]:
     """Give left, top, right and bottom of a text's estimated room, turned or not."""
-    size, x, y = (float(text.get(key)) for key in ("font-size", "x", "y"))
-    width = text_width_mm(text.text, size, bold=text.get("font-weight") == "bold")
+    size, x, y = (number(text, key) for key in ("font-size", "x", "y"))
+    width = text_width_mm(text.text or "", size, bold=text.get("font-weight") == "bold")
     left = {"start": 0.0, "middle": -width / 2, "end": -width}[text.get("text-anchor", "start")]
     turn = re.match(r"rotate\((\S+) ", text.get("transform", ""))
     angle = math.radians(float(turn[1])) if turn else 0.0  # SVG turns clockwise, y down
@@ -67,17 +76,17 @@ def lettered_box(text):
     return min(xs), min(ys), max(xs), max(ys)
 
 
-def drawn_points(root):
+def drawn_points(root: ET.Element) -> Iterator[Point]:
     """Give every coordinate pair of every element, lettering by the corners of its room."""
     for element in root.iter():
         match element.tag.removeprefix(SVG):
             case "line":
-                yield float(element.get("x1")), float(element.get("y1"))
-                yield float(element.get("x2")), float(element.get("y2"))
+                yield number(element, "x1"), number(element, "y1")
+                yield number(element, "x2"), number(element, "y2")
             case "polygon":
                 yield from polygon(element)
             case "circle":
-                x, y, r = (float(element.get(key)) for key in ("cx", "cy", "r"))
+                x, y, r = (number(element, key) for key in ("cx", "cy", "r"))
                 yield x - r, y - r
                 yield x + r, y + r
             case "text":
@@ -86,9 +95,9 @@ def drawn_points(root):
                 yield right, bottom
 
 
-def overlapping(texts, slack_mm=0.002):
+def overlapping(texts: Sequence[ET.Element], slack_mm: float = 0.002) -> list[tuple[str, str]]:
     """Give the pairs of texts whose rooms overlap by more than the file's rounding."""
-    boxes = [(text.text, lettered_box(text)) for text in texts]
+    boxes = [(text.text or "", lettered_box(text)) for text in texts]
     return [
         (first, second)
         for i, (first, a) in enumerate(boxes)

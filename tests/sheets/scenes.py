@@ -1,6 +1,7 @@
 """Invented stages for the sheet tests. No figure comes from a real vehicle or fixture."""
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from snapline_service.sheets.scene import (
@@ -10,6 +11,7 @@ from snapline_service.sheets.scene import (
     FixtureView,
     Foot,
     PlanScene,
+    Point,
     SensorView,
     VehicleOutline,
 )
@@ -33,7 +35,7 @@ CAUTIONS = (
 )
 
 
-def rectangle(x, y, long_mm, wide_mm, turn_deg=0.0):
+def rectangle(x: float, y: float, long_mm: float, wide_mm: float, turn_deg: float = 0.0) -> tuple[Point, ...]:
     """Give a rectangle about a point; ``long_mm`` along the direction, ``wide_mm`` across it."""
     cos, sin = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
     halves = ((long_mm / 2, wide_mm / 2), (-long_mm / 2, wide_mm / 2))
@@ -41,11 +43,18 @@ def rectangle(x, y, long_mm, wide_mm, turn_deg=0.0):
     return tuple((x + a * cos - b * sin, y + a * sin + b * cos) for a, b in offsets)
 
 
-def words(distance_mm, ahead, behind, datum):
+def words(distance_mm: float, ahead: str, behind: str, datum: str) -> str:
     return f"{abs(distance_mm):,.0f} mm {ahead if distance_mm > 0 else behind} {datum}"
 
 
-def ahead_fixture(label, along_mm, lateral_mm, *, wide_mm=1000.0, deep_mm=120.0, clear_zone=()):
+def ahead_fixture(
+    label: str,
+    along_mm: float,
+    lateral_mm: float,
+    *,
+    wide_mm: float = 1000.0,
+    clear_zone: tuple[Point, ...] = (),
+) -> FixtureView:
     """Give a fixture that faces the car from ahead, counted from the front bumper and the centreline."""
     x, y = FRONT_MM + along_mm, lateral_mm
     base = rectangle(x + 150, y, 500.0, 700.0)
@@ -58,15 +67,15 @@ def ahead_fixture(label, along_mm, lateral_mm, *, wide_mm=1000.0, deep_mm=120.0,
         along=Distance((FRONT_MM, 0.0), (x, 0.0), f"{along_mm:,.0f} mm ahead of front bumper"),
         lateral=Distance((x, 0.0), (x, y), lateral_text),
         height_text="pattern centre 1,200 mm above floor",
-        footprint=rectangle(x, y, deep_mm, wide_mm),
+        footprint=rectangle(x, y, 120.0, wide_mm),
         feet=tuple(Foot(f"{n} foot", *p) for n, p in zip(corners, base, strict=True)),
         clear_zone=clear_zone,
     )
 
 
-def around(fixtures, vehicle=CAR):
+def around(fixtures: Sequence[FixtureView], vehicle: VehicleOutline = CAR) -> Extent:
     """Give the extent of the vehicle with its fixtures and their clear zones."""
-    points = [
+    points: list[Point] = [
         (-vehicle.rear_overhang_mm, -vehicle.width_mm / 2),
         (vehicle.wheelbase_mm + vehicle.front_overhang_mm, vehicle.width_mm / 2),
     ]
@@ -77,7 +86,14 @@ def around(fixtures, vehicle=CAR):
     return Extent(min(xs), max(xs), min(ys), max(ys))
 
 
-def scene(fixtures, *, stage="Stage 1: board ahead", sensors=(CAMERA,), aim_lines=(CENTRELINE,), **more):
+def scene(
+    fixtures: Sequence[FixtureView],
+    *,
+    stage: str = "Stage 1: board ahead",
+    sensors: tuple[SensorView, ...] = (CAMERA,),
+    aim_lines: tuple[AimLine, ...] = (CENTRELINE,),
+    warnings: tuple[str, ...] = (),
+) -> PlanScene:
     return PlanScene(
         title_lines=("Alder Wren 2.0 estate", "Forward camera, static calibration", stage),
         vehicle=CAR,
@@ -88,16 +104,16 @@ def scene(fixtures, *, stage="Stage 1: board ahead", sensors=(CAMERA,), aim_line
         revision_text="Catalogue revision 12 of 2031-03-04",
         banner="INVENTED DATA",
         cautions=CAUTIONS,
-        **more,
+        warnings=warnings,
     )
 
 
-def one_board():
-    zone = rectangle(FRONT_MM + 750, 0.0, 1500.0, 2400.0)
+def one_board() -> PlanScene:
+    zone = rectangle(FRONT_MM + 750.0, 0.0, 1500.0, 2400.0)
     return scene([ahead_fixture("Board A", 1500.0, 0.0, clear_zone=zone)])
 
 
-def two_boards():
+def two_boards() -> PlanScene:
     return scene(
         [ahead_fixture("Board A", 1500.0, 240.0), ahead_fixture("Board B", 2600.0, -900.0, wide_mm=600.0)],
         stage="Stage 1: two boards",
@@ -105,12 +121,12 @@ def two_boards():
     )
 
 
-def rear_corner_fixture(side, sensor_x=-700.0, sensor_y=650.0, turn_deg=150.0, range_mm=2500.0):
+def rear_corner_fixture(side: str, range_mm: float = 2500.0) -> tuple[SensorView, AimLine, FixtureView]:
     """Give a reflector on a rear corner radar's own axis and that axis."""
     sign = 1.0 if side == "left" else -1.0
-    looking = sign * turn_deg
+    looking = sign * 150.0
     cos, sin = math.cos(math.radians(looking)), math.sin(math.radians(looking))
-    sensor = SensorView(f"{side} rear radar", sensor_x, sign * sensor_y, looking)
+    sensor = SensorView(f"{side} rear radar", -700.0, sign * 650.0, looking)
     x, y = sensor.x_mm + range_mm * cos, sensor.y_mm + range_mm * sin
     fixture = FixtureView(
         label=f"Reflector {side}",
@@ -129,7 +145,7 @@ def rear_corner_fixture(side, sensor_x=-700.0, sensor_y=650.0, turn_deg=150.0, r
     return sensor, AimLine(f"{side} rear radar", sensor.x_mm, sensor.y_mm, looking, True), fixture
 
 
-def rear_radar():
+def rear_radar() -> PlanScene:
     left, right = rear_corner_fixture("left"), rear_corner_fixture("right")
     return scene(
         [left[2], right[2]],
@@ -139,9 +155,9 @@ def rear_radar():
     )
 
 
-def mats():
+def mats() -> PlanScene:
     """Give four mats about the car for surround-view cameras."""
-    places = (
+    places: tuple[tuple[str, float, float, float, float], ...] = (
         ("Mat front", 4500.0, 0.0, 1000.0, 2000.0),
         ("Mat rear", -1850.0, 0.0, 1000.0, 2000.0),
         ("Mat left", 1350.0, 1700.0, 2500.0, 800.0),
@@ -170,7 +186,7 @@ def mats():
     return scene(fixtures, stage="Stage 1: mats all round", sensors=cameras)
 
 
-def side_looking():
+def side_looking() -> PlanScene:
     sensor = SensorView("left side scanner", 2900.0, 880.0, 90.0)
     x, y = 2900.0, 880.0 + 1200.0
     panel = FixtureView(
@@ -191,7 +207,7 @@ def side_looking():
     )
 
 
-def crowded():
+def crowded() -> PlanScene:
     """Give twelve fixtures close together: no room for labels."""
     fixtures = [
         ahead_fixture(f"Board {chr(65 + i)}", 900.0 + 400.0 * (i // 3), 700.0 * (i % 3 - 1), wide_mm=500.0)
@@ -200,7 +216,7 @@ def crowded():
     return scene(fixtures, stage="Stage 1: twelve boards")
 
 
-def thrust_line():
+def thrust_line() -> PlanScene:
     board = ahead_fixture("Board A", 2000.0, 0.0, wide_mm=1400.0)
     turn = math.radians(0.4)
     cross = (FRONT_MM, FRONT_MM * math.tan(turn))
@@ -215,14 +231,13 @@ def thrust_line():
     return scene([board], aim_lines=(AimLine("thrust line", 0.0, 0.0, 0.4),))
 
 
-def long_words():
+def long_words() -> PlanScene:
     label = "Aiming board for the forward camera with the very long catalogue name that an editor once chose"
     board = ahead_fixture(label, 1500.0, 240.0)
     return replace(
         scene([board]),
         title_lines=(
-            "Alder Wren 2.0 estate long wheelbase with the glass roof and every option that one can think of, "
-            "model years 2029 to 2031, left-hand drive, for several markets",
+            "Alder Wren 2.0 estate long wheelbase with the glass roof and every option that one can think of",
             "Forward camera, static calibration",
             "Unbreakable" * 30,
         ),
@@ -231,12 +246,12 @@ def long_words():
     )
 
 
-def awkward_characters():
+def awkward_characters() -> PlanScene:
     board = replace(ahead_fixture("Board <A> & \"B\" 'C' \x00\x0b]]>", 1500.0, 0.0), notes=("a < b && c",))
     return replace(scene([board]), title_lines=("R&D <car>", "--> & <script>alert(1)</script>"))
 
 
-ALL = {
+ALL: dict[str, Callable[[], PlanScene]] = {
     function.__name__: function
     for function in (
         one_board, two_boards, rear_radar, mats, side_looking, crowded, thrust_line, long_words,

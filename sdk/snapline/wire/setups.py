@@ -116,7 +116,8 @@ class Setup(Wire, frozen=True, kw_only=True, omit_defaults=False):
     """A procedure's setup for one vehicle.
 
     ``unchecked`` lists the statements that nobody compared with their source;
-    ``without_uncertainty`` the inputs that no uncertainty is known for; ``unknown_dimensions`` those without
+    ``without_uncertainty`` the inputs that no uncertainty is known for; ``assumed`` says in
+    words what was taken for granted because nobody measured it; ``unknown_dimensions`` are those without
     which the envelope cannot be given.
     """
 
@@ -135,6 +136,7 @@ class Setup(Wire, frozen=True, kw_only=True, omit_defaults=False):
     tool_function: str | None
     unchecked: tuple[str, ...]
     without_uncertainty: tuple[str, ...]
+    assumed: tuple[str, ...]
     invented: bool
     catalogue_revision: int
     sources: tuple[Source, ...]

@@ -18,7 +18,9 @@ class Plain(click.Group):
         except SnaplineError as error:
             raise click.ClickException(f"{error.detail} {error.mend}".strip()) from error
         except sa.exc.OperationalError as error:
-            message = f"The database cannot be used: {error.orig}. Is it there, and was 'snapline migrate' run?"
+            message = (
+                f"The database cannot be used: {error.orig}. Is it there, and was 'snapline migrate' run?"
+            )
             raise click.ClickException(message) from error
         except sa.exc.ProgrammingError as error:
             message = f"The database has another schema: {error.orig}. Run: snapline migrate"

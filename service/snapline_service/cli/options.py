@@ -19,7 +19,9 @@ out = Console()
 
 def database_option(function: F) -> F:
     """Add --database."""
-    text = "sqlite:///FILE or postgresql://USER@HOST/NAME. Default: SNAPLINE_DATABASE, or sqlite:///snapline.db."
+    text = (
+        "sqlite:///FILE or postgresql://USER@HOST/NAME. Default: SNAPLINE_DATABASE, or sqlite:///snapline.db."
+    )
     return click.option("--database", "database_url", metavar="URL", help=text)(function)
 
 

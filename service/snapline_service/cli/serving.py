@@ -19,20 +19,25 @@ from snapline_service.demo import scenario, show
 
 
 @click.command()
-@click.option("--demo", "with_demo", is_flag=True, help="Serve the invented demo scenario from a temporary database.")
+@click.option(
+    "--demo", "with_demo", is_flag=True, help="Serve the invented demo scenario from a temporary database."
+)
 @click.option("--host", default="127.0.0.1", show_default=True)
-@click.option("--port", type=click.IntRange(0, 65535), default=8000, show_default=True, help="0 takes a free one.")
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=8000, show_default=True, help="0 takes a free one."
+)
 @click.option("--workers", type=click.IntRange(1, 64), default=1, show_default=True)
 @database_option
 def serve(with_demo: bool, host: str, port: int, workers: int, database_url: str | None) -> None:
     """Run the service until it is stopped; prints SNAPLINE_URL once it answers."""
+    port = _free_port(host, port)
     with tempfile.TemporaryDirectory(prefix="snapline-demo-") as folder:
         if with_demo:
             database_url = f"sqlite:///{folder}/demo.db"
         chosen = settings.load(database_url)
         if chosen.database.startswith("sqlite"):
             database.migrate(chosen.database)
-        lines = [f"SNAPLINE_URL=http://{host}:{(port := port or _free_port(host))}"]
+        lines = [f"SNAPLINE_URL=http://{host}:{port}"]
         if with_demo:
             lines.append(f"SNAPLINE_KEY={scenario.load(chosen)}")
         # Workers are processes of their own and read their settings from the environment.
@@ -66,7 +71,9 @@ def demo(drawing: Path) -> None:
 
 
 @click.command()
-@click.option("--to", "revision", default="head", show_default=True, help="A schema revision, 'base' or '-1'.")
+@click.option(
+    "--to", "revision", default="head", show_default=True, help="A schema revision, 'base' or '-1'."
+)
 @database_option
 def migrate(revision: str, database_url: str | None) -> None:
     """Bring the database's schema up to date (or down again)."""
@@ -83,9 +90,15 @@ def write_contract(folder: Path) -> None:
     out.print(f"Wrote the contract to {folder}.")
 
 
-def _free_port(host: str) -> int:
+def _free_port(host: str, wanted: int) -> int:
+    """Return the port, or any free one for 0; workers share ports, so nobody else notices a taken one."""
     with socket.socket() as probe:
-        probe.bind((host, 0))
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, wanted))
+        except OSError as error:
+            message = f"{host}:{wanted} cannot be served: {error.strerror}. Choose another --port."
+            raise click.ClickException(message) from error
         port: int = probe.getsockname()[1]
         return port
 

@@ -74,6 +74,7 @@ def compute(file: RevisionFile, request: SetupRequest) -> Setup:
         tool_function=procedure.tool_function,
         unchecked=_unchecked(procedure),
         without_uncertainty=inputs_without_uncertainty(work.inputs, work.placements, work.bay_pose),
+        assumed=_assumed(work),
         invented=vehicle.invented,
         catalogue_revision=file.revision,
         sources=tuple(source for source in vehicle.sources if source.id in quoted),
@@ -226,6 +227,13 @@ def _overall(extents: list[Extent]) -> Extent | None:
 def _unknown_dimensions(work: _Work) -> tuple[str, ...]:
     names = wire.KnownGeometry.__struct_fields__
     return tuple(f"vehicle.{name}" for name in names if getattr(work.inputs.vehicle, name) is None)
+
+
+def _assumed(work: _Work) -> tuple[str, ...]:
+    aimed_by_thrust_line = any(placement.aim_line == "thrust_line" for placement in work.placements)
+    if aimed_by_thrust_line and "vehicle.thrust_yaw_deg" not in work.inputs.measured:
+        return ("The thrust line is taken to lie on the centreline: measure rear toe and give it.",)
+    return ()
 
 
 def _unchecked(procedure: Procedure) -> tuple[str, ...]:

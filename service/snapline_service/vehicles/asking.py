@@ -10,7 +10,8 @@ from snapline_service.vehicles.equipment import Equipment
 _ATTRIBUTES = {
     "drive_side": (
         "On which side is the steering wheel?",
-        "Look into the car; left and right as seen by the driver."),
+        "Look into the car; left and right as seen by the driver.",
+    ),
     "body": ("Which body does the car have?", "Look at the doors, the roof and the tail."),
     "market": ("For which market was the car built?", "Read the maker's plate or the registration document."),
     "model_year": (
