@@ -6,6 +6,7 @@ from pathlib import Path
 
 import hypothesis
 import pytest
+
 from running import PostgreSQL, Service, postgresql_binaries, running
 from snapline import Snapline
 from snapline_service import database

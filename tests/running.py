@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import sqlalchemy as sa
+
 from snapline_service import database
 from snapline_service.settings import Settings
 
@@ -69,7 +70,8 @@ class PostgreSQL:
 
 def postgresql_binaries() -> Path | None:
     """Return the folder of initdb and pg_ctl, newest version first, or None."""
-    folders = sorted(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda p: float(p.parent.name), reverse=True)
+    found = Path("/usr/lib/postgresql").glob("*/bin")
+    folders = sorted(found, key=lambda p: float(p.parent.name), reverse=True)
     on_path = shutil.which("initdb")
     folders += [Path(on_path).resolve().parent] if on_path else []
     return next((f for f in folders if (f / "initdb").exists() and (f / "pg_ctl").exists()), None)

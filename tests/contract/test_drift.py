@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+
 from snapline_service import contract
 
 FOLDER = Path(__file__).parents[2] / "openapi"

@@ -8,6 +8,7 @@ from math import cos, radians, sin, tan
 from pathlib import Path
 
 import pytest
+
 from running import Service
 from snapline import Snapline
 
@@ -33,7 +34,7 @@ def test_the_example_prints_what_the_readme_says(demo_service: tuple[Service, st
     found = re.search(r"<!-- example.*?```python\n(.*?)```\n\n```\n(.*?)```", README, re.DOTALL)
     assert found
     program, printed = found.groups()
-    assert len([line for line in program.splitlines() if line]) == 10
+    assert len(program.splitlines()) == 10
     assert run_program(program, demo_service) == printed
 
 

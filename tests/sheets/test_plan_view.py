@@ -207,6 +207,12 @@ def test_a_stage_too_large_for_any_scale_is_refused_by_its_size() -> None:
     assert refusal.value.mend
 
 
+def test_a_stage_of_more_fixtures_than_a_sheet_shows_is_refused() -> None:
+    board = ahead_fixture("Board A", 1500.0, 0.0)
+    with pytest.raises(InvalidValue, match="41 fixtures"):
+        plan_view(scene([board] * 41))
+
+
 def test_a_stage_without_fixtures_shows_the_vehicle() -> None:
     sheet = drawn(scene([]))
     assert "vehicle.outline" in sheet.names()

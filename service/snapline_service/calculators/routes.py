@@ -2,6 +2,7 @@
 
 import msgspec
 from litestar import post
+
 from snapline.wire.geometry import (
     AimTolerance,
     AimToleranceRequest,
@@ -10,7 +11,6 @@ from snapline.wire.geometry import (
     ReflectorAnswer,
     ReflectorRequest,
 )
-
 from snapline_service import cautions
 from snapline_service.access.callers import needs
 from snapline_service.geometry import check, cross_section, floor_tolerance, place

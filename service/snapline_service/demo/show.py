@@ -12,11 +12,11 @@ from pathlib import Path
 import click
 from rich.console import Console
 from rich.table import Table
+
 from snapline import Snapline
 from snapline.errors import SnaplineError
 from snapline.wire.setups import Setup
 from snapline.wire.vehicles import Candidate, Identification, Vehicle
-
 from snapline_service import places
 from snapline_service.setups.wording import length
 

@@ -47,7 +47,8 @@ SCALES = (10, 20, 25, 50, 75, 100, 200, 500, 1000, 2000, 5000, 10000)
 _MARGIN_MM, _FILING_MARGIN_MM = 10.0, 20.0  # ISO 5457
 _FIELD_INSET_MM = 3.0
 _BANNER_MM, _BANNER_HEIGHT_MM = 6.0, 9.0
-_MOST_LABELLED = 6
+_MOST_LABELLED, _MOST_FIXTURES = 6, 40
+_AS_DATA = "ask for the setup as data instead of a drawing"
 _MOST_ROWS = 3
 _LINE_END_MM = 8.0
 
@@ -65,8 +66,13 @@ def plan_view(scene: PlanScene, *, paper: Paper = "A4 landscape", units: Units =
     """Draw one stage at the largest scale at which it fits the paper.
 
     Fixtures carry their statements at their place, or numbers and a list where these have no room. Raises
-    ``InvalidValue`` when the stage does not fit at the smallest scale.
+    ``InvalidValue`` when the stage does not fit at the smallest scale or has more fixtures than a sheet shows.
     """
+    if len(scene.fixtures) > _MOST_FIXTURES:
+        raise InvalidValue(
+            f"The stage has {len(scene.fixtures)} fixtures, and a sheet shows {_MOST_FIXTURES} at most",
+            mend=_AS_DATA,
+        )
     numbered = len(scene.fixtures) > _MOST_LABELLED
     sheet = _laid_out(scene, paper, units, numbered=numbered)
     if not _fill(sheet.plan, numbered=numbered):
@@ -128,7 +134,7 @@ def _projection(scene: PlanScene, field: Box) -> Projection:
     raise InvalidValue(
         f"The stage takes {length_figure(length_mm)} mm by {length_figure(width_mm)} mm, more than a sheet "
         f"shows at 1:{SCALES[-1]}",
-        mend="check the placements' distances, or ask for the setup as data instead of a drawing",
+        mend=f"check the placements' distances, or {_AS_DATA}",
     )
 
 

@@ -34,24 +34,28 @@ class Spot:
     leader: tuple[Point, Point] | None
 
 
+def _none() -> Array:
+    return np.empty((0, 4))
+
+
 @dataclass(slots=True)
 class Space:
     """A field being filled."""
 
     limits: Box
-    _lettering: list[Box] = field(default_factory=list)
-    _guards: list[tuple[float, float, float, float]] = field(default_factory=list)
-    _lines: list[tuple[float, float, float, float]] = field(default_factory=list)
-    _weights: list[float] = field(default_factory=list)
+    _lettering: Array = field(default_factory=_none)
+    _guards: Array = field(default_factory=_none)
+    _lines: Array = field(default_factory=_none)
+    _weights: Array = field(default_factory=lambda: np.empty(0))
 
     def letter(self, box: Box) -> None:
         """Take room for lettering: nothing may cross it any more."""
-        self._lettering.append(box)
+        self._lettering = np.vstack([self._lettering, box])
 
     def line(self, start: Point, end: Point, weight: float) -> None:
         """Note a line. Lettering over it costs ``weight`` for every millimetre covered."""
-        self._lines.append((*start, *end))
-        self._weights.append(weight)
+        self._lines = np.vstack([self._lines, (*start, *end)])
+        self._weights = np.append(self._weights, weight)
 
     def outline(self, points: tuple[Point, ...], weight: float) -> None:
         """Note a closed outline."""
@@ -61,7 +65,7 @@ class Space:
     def guard(self, start: Point, end: Point) -> None:
         """Note a line that no lettering may cover: a dimension line or a leader."""
         self.line(start, end, 2.0)
-        self._guards.append((*start, *end))
+        self._guards = np.vstack([self._guards, (*start, *end)])
 
     def is_free(self, box: Box) -> bool:
         """Tell whether lettering may stand here."""
@@ -74,13 +78,11 @@ class Space:
     def is_apart(self, start: Point, end: Point) -> bool:
         """Tell whether a line keeps clear of every dimension line and leader."""
         beads = _beads(start, end)[1:-1]  # two in a chain may meet at their ends
-        return not (_clipped(beads, _segments(self._guards)) > 0).any()
+        return not (_clipped(beads, self._guards) > 0).any()
 
     def crossings(self, start: Point, end: Point) -> float:
         """Give the weighted number of lines that a line crosses."""
-        crossed: Array = _crosses(np.array([[*start, *end]]), _segments(self._lines)) @ np.array(
-            self._weights
-        )
+        crossed: Array = _crosses(np.array([[*start, *end]]), self._lines) @ np.array(self._weights)
         return float(crossed[0])
 
     def closeness(self, start: Point, end: Point) -> float:
@@ -123,7 +125,7 @@ class Space:
         free = np.flatnonzero(self._free(boxes) & ~self._meets_lettering(leaders))
         covered = self._covered(boxes[free])
         free, covered = free[covered <= most_covered], covered[covered <= most_covered]
-        crossed = _crosses(leaders[free], _segments(self._lines)) @ np.array(self._weights)
+        crossed = _crosses(leaders[free], self._lines) @ self._weights
         ways = np.abs(leaders[free, 2:] - leaders[free, :2])
         level = (ways.min(axis=1) < _SLANT_MM) & (ways.max(axis=1) >= _LEADER_FROM_MM)
         costs[free] = covered * _COVERED_COST + crossed * _CROSSING_COST_MM + level * _LEVEL_COST_MM
@@ -145,17 +147,17 @@ class Space:
             & (boxes[:, 2] <= limits.x_max)
             & (boxes[:, 3] <= limits.y_max)
         )
-        lettered = np.any(_overlaps(boxes, _boxes(self._lettering)), axis=1)
-        guarded = np.any(_clipped(boxes + _ROUND_MM, _segments(self._guards)) > 0, axis=1)
+        lettered = np.any(_overlaps(boxes, self._lettering), axis=1)
+        guarded = np.any(_clipped(boxes + _ROUND_MM, self._guards) > 0, axis=1)
         free: Flags = inside & ~lettered & ~guarded
         return free
 
     def _meets_lettering(self, segments: Array) -> Flags:
-        met: Flags = np.any(_clipped(_boxes(self._lettering), segments) > 0, axis=0)
+        met: Flags = np.any(_clipped(self._lettering, segments) > 0, axis=0)
         return met
 
     def _covered(self, boxes: Array) -> Array:
-        covered: Array = _clipped(boxes, _segments(self._lines)) @ np.array(self._weights)
+        covered: Array = _clipped(boxes, self._lines) @ self._weights
         return covered
 
 
@@ -165,14 +167,6 @@ def _spot(box: Array, leader: Array | None) -> Spot:
         return Spot(Box(x_min, y_min, x_max, y_max), None)
     x0, y0, x1, y1 = (float(v) for v in leader)
     return Spot(Box(x_min, y_min, x_max, y_max), ((x0, y0), (x1, y1)))
-
-
-def _boxes(boxes: list[Box]) -> Array:
-    return np.array(boxes, dtype=float).reshape(-1, 4)
-
-
-def _segments(lines: list[tuple[float, float, float, float]]) -> Array:
-    return np.array(lines, dtype=float).reshape(-1, 4)
 
 
 def _beads(start: Point, end: Point) -> Array:

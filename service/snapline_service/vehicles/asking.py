@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Mapping, Sequence
 
 from msgspec import Struct
-from snapline.wire.vehicles import CANNOT_TELL, Question, Vehicle
 
+from snapline.wire.vehicles import CANNOT_TELL, Question, Vehicle
 from snapline_service.vehicles.equipment import Equipment
 
 _ATTRIBUTES = {
