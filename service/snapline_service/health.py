@@ -5,6 +5,7 @@ from typing import Any
 import sqlalchemy as sa
 from litestar import Response, get
 from litestar.datastructures import State
+from litestar.params import FromPath
 
 from snapline_service.errors import NotFound
 from snapline_service.problems import KINDS
@@ -31,7 +32,7 @@ def ready(state: State) -> Response[dict[str, str]]:
 
 
 @get("/problems/{name:str}", operation_id="explain_problem", tags=["operation"], sync_to_thread=False)
-def explain_problem(name: str) -> dict[str, Any]:
+def explain_problem(name: FromPath[str]) -> dict[str, Any]:
     """Explain what a problem's type means."""
     code = name.upper().replace("-", "_")
     if code not in KINDS:

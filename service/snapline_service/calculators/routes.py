@@ -2,6 +2,7 @@
 
 import msgspec
 from litestar import post
+from litestar.params import JSONBody
 
 from snapline.wire.geometry import (
     AimTolerance,
@@ -25,7 +26,7 @@ from snapline_service.setups.translation import bay_pose_of, geometry_of, placem
     status_code=200,
     sync_to_thread=True,
 )
-def compute_placement(data: PlacementRequest) -> PlacementAnswer:
+def compute_placement(data: JSONBody[PlacementRequest]) -> PlacementAnswer:
     """Work out where a fixture's reference point stands, with its uncertainty."""
     vehicle, placement, bay_pose = (
         geometry_of(data.vehicle),
@@ -46,7 +47,7 @@ def compute_placement(data: PlacementRequest) -> PlacementAnswer:
     status_code=200,
     sync_to_thread=True,
 )
-def compute_reflector(data: ReflectorRequest) -> ReflectorAnswer:
+def compute_reflector(data: JSONBody[ReflectorRequest]) -> ReflectorAnswer:
     """Work out a radar reflector's peak cross-section."""
     found = cross_section(
         data.shape,
@@ -66,7 +67,7 @@ def compute_reflector(data: ReflectorRequest) -> ReflectorAnswer:
     status_code=200,
     sync_to_thread=True,
 )
-def compute_aim_tolerance(data: AimToleranceRequest) -> AimTolerance:
+def compute_aim_tolerance(data: JSONBody[AimToleranceRequest]) -> AimTolerance:
     """Turn a sensor's allowed aim error into the floor tolerance on each axis by itself."""
     sensor = sensor_of(data.sensor)
     found = floor_tolerance(

@@ -2,6 +2,8 @@
 
 from litestar import Request, Response, post
 from litestar.datastructures import State
+from litestar.di import NamedDependency
+from litestar.params import JSONBody
 
 from snapline.wire.setups import Setup, SetupRequest
 from snapline_service.access.callers import Caller, needs
@@ -23,7 +25,7 @@ JSON = "application/json"
     opt={"answers": Setup, "also": [SVG]},
 )
 def compute_setup(
-    data: SetupRequest, caller: Caller, request: Request[object, object, State]
+    data: JSONBody[SetupRequest], caller: NamedDependency[Caller], request: Request[object, object, State]
 ) -> Response[Setup | str]:
     """Work out where every fixture of a procedure stands; as JSON, or as a drawing to scale."""
     wanted = request.accept.best_match([JSON, SVG]) if request.headers.get("accept") else JSON

@@ -1,6 +1,8 @@
 """HTTP of vehicles, beside the prepared look-ups."""
 
 from litestar import post
+from litestar.di import NamedDependency
+from litestar.params import JSONBody
 
 from snapline.wire.vehicles import Identification, IdentifyRequest
 from snapline_service.access.callers import Caller, needs
@@ -15,7 +17,7 @@ from snapline_service.vehicles.identification import identify
     status_code=200,
     sync_to_thread=True,
 )
-def identify_vehicle(data: IdentifyRequest, caller: Caller) -> Identification:
+def identify_vehicle(data: JSONBody[IdentifyRequest], caller: NamedDependency[Caller]) -> Identification:
     """Find out which vehicle it is and what is fitted, with the fewest questions that are still open."""
     return identify(caller.catalogue, data)
 
