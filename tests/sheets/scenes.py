@@ -232,7 +232,9 @@ def thrust_line() -> PlanScene:
 
 
 def long_words() -> PlanScene:
-    label = "Aiming board for the forward camera with the very long catalogue name that an editor once chose"
+    label = (
+        "Aiming board for the forward camera with the very long catalogue name that an editor once chose " * 3
+    )
     board = ahead_fixture(label, 1500.0, 240.0)
     return replace(
         scene([board]),

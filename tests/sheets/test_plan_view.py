@@ -142,11 +142,20 @@ def test_every_fixture_of_a_crowded_stage_is_numbered_in_the_field_and_in_the_li
 
 
 def test_a_list_too_long_for_the_sheet_says_so_and_drops_no_caution() -> None:
-    boards = [ahead_fixture(f"Board {n}", 1500.0 + 10 * n, 0.0) for n in range(40)]
+    boards = [ahead_fixture(f"Board {n}", 1500.0 + 10 * n, 0.0) for n in range(24)]
     sheet = drawn(scene(boards))
     notes = sheet.words_named("notes")
     assert "more, to be read in the setup itself" in notes
     assert all(caution in notes for caution in scene(boards).cautions)
+
+
+def test_many_warnings_drop_no_caution_and_say_how_many_there_are() -> None:
+    stage = scene(
+        [ahead_fixture("Board A", 1500.0, 0.0)], warnings=("A long unchecked statement. " * 6,) * 30
+    )
+    notes = drawn(stage).words_named("notes")
+    assert re.search(r"… and \d+ more, to be read in the setup itself", notes)
+    assert all(caution in notes for caution in stage.cautions)
 
 
 def test_names_without_room_are_owned_up_to() -> None:
@@ -209,8 +218,8 @@ def test_a_stage_too_large_for_any_scale_is_refused_by_its_size() -> None:
 
 def test_a_stage_of_more_fixtures_than_a_sheet_shows_is_refused() -> None:
     board = ahead_fixture("Board A", 1500.0, 0.0)
-    with pytest.raises(InvalidValue, match="41 fixtures"):
-        plan_view(scene([board] * 41))
+    with pytest.raises(InvalidValue, match="25 fixtures"):
+        plan_view(scene([board] * 25))
 
 
 def test_a_stage_without_fixtures_shows_the_vehicle() -> None:

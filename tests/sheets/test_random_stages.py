@@ -70,7 +70,7 @@ def stages(draw: st.DrawFn) -> PlanScene:
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(stages())
 def test_any_stage_stays_inside_the_frame_with_no_lettering_overlapping(stage: PlanScene) -> None:
     sheet = Sheet(to_svg(plan_view(stage)))
@@ -81,7 +81,7 @@ def test_any_stage_stays_inside_the_frame_with_no_lettering_overlapping(stage: P
     assert overlapping(sheet.texts) == []
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(stages())
 def test_any_stage_gives_the_same_file_twice_and_every_fixture_is_marked(stage: PlanScene) -> None:
     first, second = to_svg(plan_view(stage)), to_svg(plan_view(stage))

@@ -88,14 +88,12 @@ def _fixture(item: PlacedFixture, vehicle: geometry.VehicleGeometry) -> scene.Fi
     reference = item.fixture.reference_point if item.fixture else "reference point"
     along_text = wording.along(item.placement, aim_yaw_deg)
     lateral_text = wording.lateral(item.placement, aim_yaw_deg)
-    # Out along a sensor's own axis says already that it is on that axis.
-    told = item.placement.lateral.distance_mm == 0 and along_text.endswith("along its axis")
     return scene.FixtureView(
         label=f"{item.id.replace('_', ' ').replace('-', ' ')}: {name}",
         reference=(pose.x_mm, pose.y_mm),
         facing_deg=pose.yaw_deg,
         along=_distance(vehicle, placement, "along", along_text),
-        lateral=None if told else _distance(vehicle, placement, "lateral", lateral_text),
+        lateral=_distance(vehicle, placement, "lateral", lateral_text) if lateral_text else None,
         height_text=wording.height(item.placement, reference),
         footprint=item.footprint,
         feet=tuple(scene.Foot(foot.name, foot.x_mm, foot.y_mm) for foot in item.feet),

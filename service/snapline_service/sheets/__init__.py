@@ -1,6 +1,7 @@
-"""Drawings and documents a person works from.
+"""Drawings that a person works from.
 
-``scene`` says what stands where, ``plan_view`` turns it into a ``drawing`` in paper millimetres, and ``svg``
-writes that down. A further writer needs only ``drawing``; a further sheet needs only ``drawing`` and
-``lettering``.
+``scene`` says what stands where, ``plan_view`` turns that into a ``drawing`` in paper millimetres, ``svg``
+writes it down. Between them: ``features`` draws the things, ``measures`` their distances, ``labels`` and
+``words`` letter them, ``space`` knows what room is free, ``title_block`` fills the foot of the sheet. Another
+writer needs ``drawing`` alone.
 """

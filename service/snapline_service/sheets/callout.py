@@ -27,7 +27,7 @@ class Manner:
     leader_to: Literal["surface", "line", "nothing"]
 
 
-LABEL = Manner(ANYWHERE_MM, most_covered=25.0, margin_mm=1.5, leader_to="surface")
+LABEL = Manner(40.0, most_covered=25.0, margin_mm=1.5, leader_to="surface")
 LINE_NAME = Manner(14.0, most_covered=12.0, margin_mm=0.6, leader_to="line")
 ZONE_NAME = Manner(14.0, most_covered=12.0, margin_mm=0.6, leader_to="surface")
 

@@ -1,13 +1,13 @@
 """What a sheet says of each fixture: a label at its place, or a number where labels have no room."""
 
-from snapline_service.sheets.callout import LABEL, call_out, lead, on_edges
+from snapline_service.sheets.callout import ANYWHERE_MM, LABEL, call_out, lead, on_edges
 from snapline_service.sheets.drawing import Circle, Point, Text
 from snapline_service.sheets.lettering import Lettered, wrap
 from snapline_service.sheets.plan import Plan
 from snapline_service.sheets.scene import FixtureView
 
 LABEL_MM = 3.5
-_LABEL_WIDTH_MM = 62.0
+_LABEL_WIDTHS_MM = (72.0, 50.0, 40.0)  # wide where there is room, else narrow
 _RING_MM = 3.5
 _CAPITAL_MIDDLE = 0.36  # half a capital's height, in ems
 
@@ -21,7 +21,7 @@ def fixture_statements(fixture: FixtureView) -> list[str]:
 def label_fixtures(plan: Plan) -> bool:
     """Letter every fixture at its place; False as soon as one has no room."""
     return all(
-        call_out(plan, _lines(fixture), _targets(plan, fixture), LABEL, name=f"fixture.{number}.label")
+        any(_label(plan, fixture, number, width_mm) for width_mm in _LABEL_WIDTHS_MM)
         for number, fixture in enumerate(plan.scene.fixtures, start=1)
     )
 
@@ -31,7 +31,7 @@ def number_fixtures(plan: Plan) -> None:
     for number, fixture in enumerate(plan.scene.fixtures, start=1):
         size_mm = (2 * _RING_MM, 2 * _RING_MM)
         targets = _targets(plan, fixture)
-        spot = plan.space.spot(size_mm, targets, LABEL.reach_mm, LABEL.most_covered)
+        spot = plan.space.spot(size_mm, targets, ANYWHERE_MM, LABEL.most_covered)
         if spot is None:
             plan.left_out.append(f"fixture {number}")
             continue
@@ -45,14 +45,13 @@ def number_fixtures(plan: Plan) -> None:
         lead(plan, spot, LABEL)
 
 
-def _lines(fixture: FixtureView) -> tuple[Lettered, ...]:
+def _label(plan: Plan, fixture: FixtureView, number: int, width_mm: float) -> bool:
     label, *statements = fixture_statements(fixture)
-    heading = wrap(label, LABEL_MM, _LABEL_WIDTH_MM, most_lines=3, bold=True) or ["fixture"]
-    lines = [line for text in statements for line in wrap(text, LABEL_MM, _LABEL_WIDTH_MM, most_lines=3)]
-    return (
-        *(Lettered(line, LABEL_MM, bold=True) for line in heading),
-        *(Lettered(line, LABEL_MM) for line in lines),
-    )
+    heading = wrap(label, LABEL_MM, width_mm, most_lines=3, bold=True) or [f"fixture {number}"]
+    body = [line for text in statements for line in wrap(text, LABEL_MM, width_mm, most_lines=4)]
+    lines = [Lettered(line, LABEL_MM, bold=True) for line in heading]
+    lines += [Lettered(line, LABEL_MM) for line in body]
+    return call_out(plan, tuple(lines), _targets(plan, fixture), LABEL, name=f"fixture.{number}.label")
 
 
 def _targets(plan: Plan, fixture: FixtureView) -> tuple[Point, ...]:

@@ -9,7 +9,7 @@ from snapline_service.sheets.plan import Plan
 from snapline_service.sheets.scene import Distance, Extent, PlanScene
 
 _ROWS = 6
-_CORNER_MM = 4.0
+_CORNER_MM, _KEPT_MM = 4.0, 30.0
 _NOTHING_MM = 0.05
 _LEVEL = 0.98  # the cosine up to which a distance counts as running along an axis of the paper
 
@@ -46,6 +46,7 @@ def draw_extent(plan: Plan) -> None:
 def draw_dimensions(plan: Plan) -> None:
     """Dimension the distances from the inside out, then the overall length and width."""
     hull = plan.on.outline(corners(plan.scene.extent))
+    _keep_for_overall(plan, hull)
     for name, distance, reference in distances(plan.scene):
         start, end = plan.on.paper(distance.start), plan.on.paper(distance.end)
         figure = length_figure(math.dist(distance.start, distance.end), plan.units)
@@ -81,22 +82,41 @@ def corners(extent: Extent) -> tuple[Point, ...]:
     )
 
 
+def _keep_for_overall(plan: Plan, hull: tuple[Point, ...]) -> None:
+    """Note where the extension lines of the overall dimensions will run, so that no figure settles there."""
+    for _, edges, _ in _overall(plan.scene, hull):
+        start, end = edges[0]
+        ux, uy = unit(start, end)
+        for x, y in (start, end):
+            plan.space.line((x, y), (x + uy * _KEPT_MM, y - ux * _KEPT_MM), 2.0)
+
+
 def _draw_overall(plan: Plan, hull: tuple[Point, ...]) -> None:
-    """Dimension the room needed: its length below or else above, its width on the side without fixtures."""
-    extent = plan.scene.extent
+    for name, edges, length_mm in _overall(plan.scene, hull):
+        figure = f"{length_figure(math.ceil(length_mm - _NOTHING_MM), plan.units)} overall"
+        spans = [Span(*edge, edge, figure, name) for edge in edges]
+        # The rows beyond an edge, on its left hand, come last.
+        if not any(_draw(plan, span, rows_beside(hull, span, _ROWS)[_ROWS:]) for span in spans):
+            plan.left_out.append(figure)
+
+
+def _overall(
+    scene: PlanScene, hull: tuple[Point, ...]
+) -> list[tuple[str, tuple[tuple[Point, Point], ...], float]]:
+    """Give the room's length, below or else above it, and its width, first on the side without fixtures.
+
+    Each edge of the room runs so that the room lies on its right hand, on the paper.
+    """
+    extent = scene.extent
     rear_right, front_right, front_left, rear_left = hull
     below, above = (front_right, rear_right), (rear_left, front_left)
     left, right = (rear_right, rear_left), (front_left, front_right)
-    sides = (left, right) if ahead_mm(plan.scene) >= 0 else (right, left)
-    for name, edges, length_mm in (
+    sides = (left, right) if ahead_mm(scene) >= 0 else (right, left)
+    overall = [
         ("overall.length", (below, above), extent.x_max_mm - extent.x_min_mm),
         ("overall.width", sides, extent.y_max_mm - extent.y_min_mm),
-    ):
-        figure = f"{length_figure(math.ceil(length_mm - _NOTHING_MM), plan.units)} overall"
-        spans = [Span(*edge, edge, figure, name) for edge in edges if length_mm > _NOTHING_MM]
-        # Each edge runs so that the room lies on its right hand: the rows beyond it come last.
-        if spans and not any(_draw(plan, span, rows_beside(hull, span, _ROWS)[_ROWS:]) for span in spans):
-            plan.left_out.append(figure)
+    ]
+    return [entry for entry in overall if entry[2] > _NOTHING_MM]
 
 
 def _draw(plan: Plan, span: Span, rows: list[float]) -> bool:

@@ -47,7 +47,7 @@ SCALES = (10, 20, 25, 50, 75, 100, 200, 500, 1000, 2000, 5000, 10000)
 _MARGIN_MM, _FILING_MARGIN_MM = 10.0, 20.0  # ISO 5457
 _FIELD_INSET_MM = 3.0
 _BANNER_MM, _BANNER_HEIGHT_MM = 6.0, 9.0
-_MOST_LABELLED, _MOST_FIXTURES = 6, 40
+_MOST_LABELLED, _MOST_FIXTURES = 6, 24
 _AS_DATA = "ask for the setup as data instead of a drawing"
 _MOST_ROWS = 3
 _LINE_END_MM = 8.0
@@ -63,21 +63,21 @@ class _Sheet:
 
 
 def plan_view(scene: PlanScene, *, paper: Paper = "A4 landscape", units: Units = "mm") -> Drawing:
-    """Draw one stage at the largest scale at which it fits the paper.
+    """Draw one stage at the largest scale at which it fits the paper, or one smaller to give its labels room.
 
     Fixtures carry their statements at their place, or numbers and a list where these have no room. Raises
-    ``InvalidValue`` when the stage does not fit at the smallest scale or has more fixtures than a sheet shows.
+    ``InvalidValue`` when the stage does not fit at the smallest scale or has too many fixtures for a sheet.
     """
     if len(scene.fixtures) > _MOST_FIXTURES:
         raise InvalidValue(
             f"The stage has {len(scene.fixtures)} fixtures, and a sheet shows {_MOST_FIXTURES} at most",
             mend=_AS_DATA,
         )
-    numbered = len(scene.fixtures) > _MOST_LABELLED
-    sheet = _laid_out(scene, paper, units, numbered=numbered)
-    if not _fill(sheet.plan, numbered=numbered):
-        sheet = _laid_out(scene, paper, units, numbered=True)
-        _fill(sheet.plan, numbered=True)
+    many = len(scene.fixtures) > _MOST_LABELLED
+    for numbered, steps_smaller in ((True, 0),) if many else ((False, 0), (False, 1), (True, 0)):
+        sheet = _laid_out(scene, PAPERS_MM[paper], units, steps_smaller, numbered=numbered)
+        if _fill(sheet.plan, numbered=numbered):
+            break
     frame, plan = sheet.frame, sheet.plan
     foot = frame._replace(y_min=frame.y_max - sheet.strip.height_mm)
     surround = (*_frame(frame), *_banner(scene, frame), *draw_strip(sheet.strip, foot, plan.on.scale, units))
@@ -85,14 +85,16 @@ def plan_view(scene: PlanScene, *, paper: Paper = "A4 landscape", units: Units =
     return Drawing(*PAPERS_MM[paper], (*surround, *plan.items), title, _description(plan))
 
 
-def _laid_out(scene: PlanScene, paper: Paper, units: Units, *, numbered: bool) -> _Sheet:
-    width, height = PAPERS_MM[paper]
+def _laid_out(
+    scene: PlanScene, paper_mm: tuple[float, float], units: Units, steps_smaller: int, *, numbered: bool
+) -> _Sheet:
+    width, height = paper_mm
     frame = Box(_FILING_MARGIN_MM, _MARGIN_MM, width - _MARGIN_MM, height - _MARGIN_MM)
     strip = compose(scene, frame.x_max - frame.x_min, numbered=numbered)
     banner_mm = _BANNER_HEIGHT_MM if tidy(scene.banner) else 0.0
     field = frame._replace(y_min=frame.y_min + banner_mm, y_max=frame.y_max - strip.height_mm)
     field = field.grown(-_FIELD_INSET_MM)
-    return _Sheet(frame, strip, Plan(scene, units, _projection(scene, field), Space(field)))
+    return _Sheet(frame, strip, Plan(scene, units, _projection(scene, field, steps_smaller), Space(field)))
 
 
 def _fill(plan: Plan, *, numbered: bool) -> bool:
@@ -118,24 +120,25 @@ def _fill(plan: Plan, *, numbered: bool) -> bool:
     return True
 
 
-def _projection(scene: PlanScene, field: Box) -> Projection:
-    """Choose the largest scale that leaves room for the dimension rows, and centre the bounds in the rest."""
+def _projection(scene: PlanScene, field: Box, steps_smaller: int) -> Projection:
+    """Choose the largest scale that leaves dimension rows their room, or a smaller one; place the plan."""
     box = bounds(scene)
     left, top, right, bottom = _rows_room(scene)
     room_x = field.x_max - field.x_min - left - right
     room_y = field.y_max - field.y_min - top - bottom
     length_mm, width_mm = box.x_max_mm - box.x_min_mm, box.y_max_mm - box.y_min_mm
-    for scale in SCALES:
-        if length_mm <= room_x * scale and width_mm <= room_y * scale:
-            spare_x = (room_x - length_mm / scale) * _spare_share(scene, box)
-            x = field.x_min + left + spare_x - box.x_min_mm / scale
-            y = field.y_min + top + (room_y - width_mm / scale) / 2 + box.y_max_mm / scale
-            return Projection(scale, (x, y))
-    raise InvalidValue(
-        f"The stage takes {length_figure(length_mm)} mm by {length_figure(width_mm)} mm, more than a sheet "
-        f"shows at 1:{SCALES[-1]}",
-        mend=f"check the placements' distances, or {_AS_DATA}",
-    )
+    fitting = [s for s in SCALES if length_mm <= room_x * s and width_mm <= room_y * s]
+    if not fitting:
+        raise InvalidValue(
+            f"The stage takes {length_figure(length_mm)} mm by {length_figure(width_mm)} mm, "
+            f"more than a sheet shows at 1:{SCALES[-1]}",
+            mend=f"check the placements' distances, or {_AS_DATA}",
+        )
+    scale = fitting[min(steps_smaller, len(fitting) - 1)]
+    spare_x = (room_x - length_mm / scale) * _spare_share(scene, box)
+    x = field.x_min + left + spare_x - box.x_min_mm / scale
+    y = field.y_min + top + (room_y - width_mm / scale) / 2 + box.y_max_mm / scale
+    return Projection(scale, (x, y))
 
 
 def _spare_share(scene: PlanScene, box: Extent) -> float:

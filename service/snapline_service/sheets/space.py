@@ -16,12 +16,14 @@ Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 _STEP_MM = 2.0
-_BATCH = 300
+_BATCH = 150
 _BEAD_MM = 3.0
 _ROUND_MM = np.array([-0.5, -0.5, 0.5, 0.5])  # clear of a guarded line on every side
 _COVERED_COST = 4.0
-_SLANT_MM, _LEVEL_COST_MM = 1.0, 12.0  # a slanting leader is told from the lines of the drawing
+# A leader is told from the lines of the drawing when it slants and is not a mere tick.
+_SLANT_MM, _SHORT_LEADER_MM, _ODD_COST_MM = 1.0, 3.5, 12.0
 _NO_WAY_MM = 1e-9
+_TOUCHING = 1e-6  # an end that lies on the other line, but for rounding, is no crossing
 _LEADER_FROM_MM = 1.5
 _CROSSING_COST_MM = 12.0
 
@@ -82,8 +84,7 @@ class Space:
 
     def crossings(self, start: Point, end: Point) -> float:
         """Give the weighted number of lines that a line crosses."""
-        crossed: Array = _crosses(np.array([[*start, *end]]), self._lines) @ np.array(self._weights)
-        return float(crossed[0])
+        return float((_crosses(np.array([[*start, *end]]), self._lines) @ self._weights)[0])
 
     def closeness(self, start: Point, end: Point) -> float:
         """Give the weighted length of the lines that a line runs beside or crosses."""
@@ -103,33 +104,35 @@ class Space:
         """
         boxes = self._candidates(*size_mm, targets)
         ends, distances = _nearest(boxes, np.array(targets))
+        leaders = np.hstack([np.clip(ends, boxes[:, :2], boxes[:, 2:]), ends])
         order = np.argsort(distances, kind="stable")
         order = order[distances[order] <= reach_mm]
         best, best_cost = None, np.inf
         for batch in np.split(order, range(_BATCH, len(order), _BATCH)):
             if not len(batch) or distances[batch[0]] >= best_cost:
                 break  # what follows is farther, and nothing makes it cheaper than its distance
-            costs, leaders = self._weighed(boxes[batch], ends[batch], most_covered)
-            costs = costs + distances[batch]
+            costs = self._costs(boxes[batch], leaders[batch], most_covered, best_cost)
             cheapest = int(np.argmin(costs))
             if costs[cheapest] < best_cost:
-                best_cost = costs[cheapest]
-                near = distances[batch[cheapest]] < _LEADER_FROM_MM
-                best = _spot(boxes[batch[cheapest]], None if near else leaders[cheapest])
-        return best
+                best, best_cost = batch[cheapest], costs[cheapest]
+        if best is None:
+            return None
+        return _spot(boxes[best], None if distances[best] < _LEADER_FROM_MM else leaders[best])
 
-    def _weighed(self, boxes: Array, ends: Array, most_covered: float) -> tuple[Array, Array]:
-        """Give what each place costs besides its distance, infinite where it is not free, and its leader."""
-        leaders = np.hstack([np.clip(ends, boxes[:, :2], boxes[:, 2:]), ends])
+    def _costs(self, boxes: Array, leaders: Array, most_covered: float, bound: float) -> Array:
+        """Weigh places; infinite for those that are not free, cover too much or reach the bound."""
         costs = np.full(len(boxes), np.inf)
         free = np.flatnonzero(self._free(boxes) & ~self._meets_lettering(leaders))
-        covered = self._covered(boxes[free])
-        free, covered = free[covered <= most_covered], covered[covered <= most_covered]
-        crossed = _crosses(leaders[free], self._lines) @ self._weights
         ways = np.abs(leaders[free, 2:] - leaders[free, :2])
-        level = (ways.min(axis=1) < _SLANT_MM) & (ways.max(axis=1) >= _LEADER_FROM_MM)
-        costs[free] = covered * _COVERED_COST + crossed * _CROSSING_COST_MM + level * _LEVEL_COST_MM
-        return costs, leaders
+        lengths_mm = np.hypot(ways[:, 0], ways[:, 1])
+        needed = lengths_mm >= _LEADER_FROM_MM
+        odd = needed & ((ways.min(axis=1) < _SLANT_MM) | (lengths_mm < _SHORT_LEADER_MM))
+        covered = self._covered(boxes[free])
+        known = lengths_mm + covered * _COVERED_COST + odd * _ODD_COST_MM
+        worth = (covered <= most_covered) & (known < bound)
+        free, known = free[worth], known[worth]
+        costs[free] = known + _crosses(leaders[free], self._lines) @ self._weights * _CROSSING_COST_MM
+        return costs
 
     def _candidates(self, width_mm: float, height_mm: float, targets: tuple[Point, ...]) -> Array:
         """Lay a grid of places over the field, in step with the first target."""
@@ -217,15 +220,16 @@ def _crossed_band(low: Array, high: Array, start: Array, end: Array) -> tuple[Ar
 
 
 def _crosses(segments: Array, others: Array) -> Flags:
-    """Tell which segments properly cross which others (each separates the other's ends)."""
-    a, b = segments[:, None, :2], segments[:, None, 2:]
-    c, d = others[None, :, :2], others[None, :, 2:]
-    apart_c_d, apart_a_b = _side(a, b, c) * _side(a, b, d) < 0, _side(c, d, a) * _side(c, d, b) < 0
-    crossed: Flags = apart_c_d & apart_a_b
+    """Tell which segments properly cross which others: each has the other's ends on both its sides."""
+    others_parted = _sides(segments, others[:, :2]) * _sides(segments, others[:, 2:]) < -_TOUCHING
+    parted = _sides(others, segments[:, :2]) * _sides(others, segments[:, 2:]) < -_TOUCHING
+    crossed: Flags = others_parted & parted.T
     return crossed
 
 
-def _side(start: Array, end: Array, point: Array) -> Array:
-    along, across = end - start, point - start
-    turned: Array = along[..., 0] * across[..., 1] - along[..., 1] * across[..., 0]
-    return turned
+def _sides(lines: Array, points: Array) -> Array:
+    """Give for each line and point a number whose sign tells on which side the point lies."""
+    ways = lines[:, 2:] - lines[:, :2]
+    starts = ways[:, 0] * lines[:, 1] - ways[:, 1] * lines[:, 0]
+    sides: Array = np.outer(ways[:, 0], points[:, 1]) - np.outer(ways[:, 1], points[:, 0]) - starts[:, None]
+    return sides

@@ -87,13 +87,14 @@ def _titles(scene: PlanScene) -> tuple[Lettered, ...]:
 
 
 def _notes(scene: PlanScene, width_mm: float, *, numbered: bool) -> list[Paragraph]:
-    warnings = _section("Not checked against its source", scene.warnings, width_mm)
-    cautions = _section("Cautions", scene.cautions, width_mm)
-    notes = _cut_short(warnings + cautions, _NOTES_MM)
-    if numbered:
-        fixtures = _section("Fixtures (feet are drawn, not named)", _numbered_statements(scene), width_mm)
-        # Nobody may lose a caution to a list.
-        notes = _cut_short(fixtures, _NOTES_MM - _heights(notes)) + notes
+    """Choose what is said: nobody may lose a caution to a list, nor a warning to the fixtures' statements."""
+    notes: list[Paragraph] = []
+    for heading, texts in (
+        ("Cautions", scene.cautions),
+        ("Not checked", scene.warnings),
+        ("Fixtures (feet are drawn, not named)", _numbered_statements(scene) if numbered else ()),
+    ):
+        notes = _cut_short(_section(heading, texts, width_mm), _NOTES_MM - _heights(notes)) + notes
     signs = _section("Signs", (_SIGNS,), width_mm)
     return notes + signs if _heights(notes + signs) <= _NOTES_MM else notes
 
