@@ -16,7 +16,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from snapline_service import database
-from snapline_service.settings import Settings
+from snapline_service.settings import Settings, environment
 
 
 class PostgreSQL:
@@ -94,13 +94,15 @@ class Service:
 
 
 @contextlib.contextmanager
-def running(settings: Settings, *options: str) -> Iterator[Service]:
-    """Run the real service on a free port until the block ends."""
-    command = [sys.executable, "-m", "snapline_service", "serve", "--port", "0"]
-    command += ["--database", settings.database, *options]
-    environment = {**os.environ, "PYTHONUNBUFFERED": "1", "SNAPLINE_DATA": str(settings.data_folder)}
-    environment["SNAPLINE_SECRET"] = settings.secret.decode()
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as process:
+def running(settings: Settings, *options: str, log: Path | None = None) -> Iterator[Service]:
+    """Run the real service on a free port until the block ends; what it logs goes to ``log``."""
+    command = [sys.executable, "-m", "snapline_service", "serve", "--port", "0", *options]
+    variables = {**os.environ, **environment(settings), "PYTHONUNBUFFERED": "1"}
+    with contextlib.ExitStack() as opened:
+        said = opened.enter_context(log.open("w")) if log else None
+        process = opened.enter_context(
+            subprocess.Popen(command, stdout=subprocess.PIPE, stderr=said, text=True, env=variables)
+        )
         assert process.stdout is not None
         found = re.match(r"SNAPLINE_URL=(\S+)", process.stdout.readline())
         assert found, "the service did not say where it is"

@@ -24,7 +24,7 @@ class Call(Struct, Generic[T_co], frozen=True, kw_only=True):
     """One call of the API, described but not made.
 
     ``route`` names its ``ids`` in braces and holds nothing of a customer, so it may be logged. ``safe`` marks
-    what may be repeated without harm: reading, and pure computation.
+    a POST that is pure computation.
     """
 
     method: str
@@ -33,8 +33,14 @@ class Call(Struct, Generic[T_co], frozen=True, kw_only=True):
     ids: dict[str, str] = {}
     query: dict[str, Any] = {}
     body: Struct | None = None
+    headers: dict[str, str] = {}
     accept: str = JSON
     safe: bool = False
+
+    @property
+    def repeatable(self) -> bool:
+        """Whether making the call twice does no harm."""
+        return self.safe or self.method in {"GET", "HEAD"}
 
     def url(self, base: str) -> str:
         """Return the full address, identifiers percent-encoded."""
@@ -70,7 +76,7 @@ class Response(Struct, Generic[T], frozen=True, kw_only=True):
 def get(route: str, answer: type[T], *, query: Struct | None = None, **ids: str) -> Call[T]:
     """Describe a read. Of a query, what is not given is not sent."""
     fields = {} if query is None else msgspec.to_builtins(query)
-    return Call(method="GET", route=route, answer=answer, ids=ids, query=fields, safe=True)
+    return Call(method="GET", route=route, answer=answer, ids=ids, query=fields)
 
 
 def compute(route: str, answer: type[T], body: Struct, *, accept: str = JSON) -> Call[T]:

@@ -82,9 +82,9 @@ class Snapline(_Client):
     """A client of one Snapline service, for one API key. Thread-safe; a context manager.
 
     ``url`` and ``key`` default to the environment's SNAPLINE_URL and SNAPLINE_KEY. ``timeout`` (seconds or
-    ``Timeout``) holds for each attempt, ``deadline_s`` for the whole call with its retries and pauses.
-    ``on_retry`` is told of each failed attempt that will be repeated. A ``transport`` of your own is left
-    open by ``close``.
+    ``Timeout``) holds for each attempt, ``deadline_s`` for the whole call with retries and pauses (only an
+    answer that trickles in may outlast it). ``on_retry`` is told of each failed attempt that will be
+    repeated. A ``transport`` of your own is left open by ``close``.
     """
 
     def __init__(
@@ -132,6 +132,11 @@ class Snapline(_Client):
     def geometry(self) -> "resources.geometry.Geometry":
         """Calculators that need no catalogue."""
         return resources.geometry.Geometry(self)
+
+    @property
+    def keys(self) -> "resources.keys.Keys":
+        """Who may use the service for your group, and for what."""
+        return resources.keys.Keys(self)
 
     def send(self, call: Call[T]) -> Response[T]:
         """Make a call and return its answer with headers, request id and raw bytes."""
@@ -214,6 +219,11 @@ class AsyncSnapline(_Client):
     def geometry(self) -> "resources.geometry.AsyncGeometry":
         """Calculators that need no catalogue."""
         return resources.geometry.AsyncGeometry(self)
+
+    @property
+    def keys(self) -> "resources.keys.AsyncKeys":
+        """Who may use the service for your group, and for what."""
+        return resources.keys.AsyncKeys(self)
 
     async def send(self, call: Call[T]) -> Response[T]:
         """Make a call and return its answer with headers, request id and raw bytes."""

@@ -101,6 +101,7 @@ class Exchange(Generic[T]):
             "authorization": f"Bearer {self.core.secret.reveal()}",
             "user-agent": USER_AGENT,
             "x-request-id": self.request_id,
+            **call.headers,
         }
         body = call.content()
         if body is not None:
@@ -148,7 +149,7 @@ class Exchange(Generic[T]):
         """Record the attempt; return the pause before the next one, or None to give up."""
         number = len(self.attempts) + 1
         wait_s = None
-        if self.call.safe and _is_passing(outcome):
+        if self.call.repeatable and _is_passing(outcome):
             wait_s = self.options.retries.wait_s(
                 failures=number,
                 elapsed_s=ended_s - self.started_s,

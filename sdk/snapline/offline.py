@@ -7,6 +7,7 @@ and no cache that could grow stale.
 
 import sqlite3
 import threading
+import unicodedata
 from pathlib import Path
 from urllib.parse import quote
 
@@ -260,7 +261,10 @@ def _page(rows: list[tuple], size: int, filters: object) -> bytes:  # type: igno
 
 
 def _match_expression(text: str) -> str | None:
-    """Every word must begin a word of the text. None if there is nothing to look for."""
-    words = ["".join(c for c in word if c.isalnum()) for word in text.replace("-", " ").split()]
-    wanted = [f'"{word}"*' for word in words if word]
-    return " ".join(wanted) or None
+    """Every word must begin a word of the text. None if there is nothing to look for.
+
+    Words end where the text index ends them: at whatever is neither letter nor digit.
+    """
+    composed = unicodedata.normalize("NFC", text)
+    words = "".join(c if c.isalnum() else " " for c in composed).split()
+    return " ".join(f'"{word}"*' for word in words) or None

@@ -11,13 +11,14 @@ class PageTokenInvalid(ValueError):
     """The token is damaged, or was made for other filters."""
 
 
-def _fingerprint(filters: object) -> str:
-    return hashlib.blake2b(msgspec.json.encode(filters, order="sorted"), digest_size=6).hexdigest()
+def _fingerprint(after: list[Any], filters: object) -> str:
+    named = msgspec.json.encode([after, filters], order="sorted")
+    return hashlib.blake2b(named, digest_size=6).hexdigest()
 
 
 def make(after: list[str | int], filters: object) -> str:
     """Return the token of the page that follows the sort key ``after``."""
-    body = msgspec.json.encode([_fingerprint(filters), *after])
+    body = msgspec.json.encode([_fingerprint(after, filters), *after])
     return base64.urlsafe_b64encode(body).rstrip(b"=").decode()
 
 
@@ -27,9 +28,11 @@ def read(token: str, filters: object, types: tuple[type, ...]) -> list[Any]:
         body = msgspec.json.decode(base64.urlsafe_b64decode(token + "=" * (-len(token) % 4)))
     except (ValueError, msgspec.MsgspecError):
         body = None
-    if not isinstance(body, list) or len(body) != len(types) + 1 or body[0] != _fingerprint(filters):
+    if not isinstance(body, list) or len(body) != len(types) + 1:
         raise PageTokenInvalid
     after = body[1:]
     if any(type(value) is not wanted for value, wanted in zip(after, types, strict=True)):
+        raise PageTokenInvalid
+    if body[0] != _fingerprint(after, filters):
         raise PageTokenInvalid
     return after

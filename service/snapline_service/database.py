@@ -10,10 +10,13 @@ import sqlalchemy as sa
 import uuid_utils
 from alembic import command
 from alembic.config import Config
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlmodel import Session, SQLModel
 
 from snapline_service import places
+from snapline_service.errors import Conflict, InvalidValue
 
 # Constraints get predictable names, which SQLite's table-rebuilding migrations need.
 SQLModel.metadata.naming_convention = {
@@ -26,15 +29,31 @@ SQLModel.metadata.naming_convention = {
 
 
 def connect(url: str) -> sa.Engine:
-    """Return an engine for ``sqlite:///…`` or ``postgresql://…``."""
+    """Return an engine for ``sqlite:///…`` or ``postgresql://…``. Raises InvalidValue for anything else."""
     if url.startswith("postgresql://"):
-        return sa.create_engine(url.replace("postgresql://", "postgresql+psycopg://", 1), pool_pre_ping=True)
-    if path := url.partition(":///")[2]:
-        Path(path).parent.mkdir(parents=True, exist_ok=True)
+        return _connect_postgresql(url)
+    scheme, _, path = url.partition(":///")
+    if scheme != "sqlite" or not path:
+        raise _not_an_address()
+    Path(path).parent.mkdir(parents=True, exist_ok=True)
     engine = sa.create_engine(url, connect_args={"timeout": 10})
     sa.event.listen(engine, "connect", _prepare_sqlite)
     sa.event.listen(engine, "begin", _begin_sqlite)
     return engine
+
+
+def _connect_postgresql(url: str) -> sa.Engine:
+    try:
+        full = sa.make_url(url.replace("postgresql://", "postgresql+psycopg://", 1))
+    except (sa.exc.ArgumentError, ValueError) as error:
+        raise _not_an_address() from error
+    return sa.create_engine(full, pool_pre_ping=True)
+
+
+def _not_an_address() -> InvalidValue:
+    # The address itself is not repeated: it may hold a password.
+    mend = "Give sqlite:///FILE or postgresql://USER@HOST/NAME."
+    return InvalidValue("This is no database address that can be used.", mend=mend)
 
 
 def _prepare_sqlite(connection: DBAPIConnection, _record: object) -> None:
@@ -43,6 +62,7 @@ def _prepare_sqlite(connection: DBAPIConnection, _record: object) -> None:
     cursor.execute("PRAGMA journal_mode = WAL")
     cursor.execute("PRAGMA synchronous = NORMAL")
     cursor.execute("PRAGMA foreign_keys = ON")
+    cursor.execute("PRAGMA recursive_triggers = ON")  # or REPLACE would delete behind the triggers' back
     cursor.close()
 
 
@@ -67,15 +87,47 @@ def writing(engine: sa.Engine) -> Iterator[Session]:
 
 
 def migrate(url: str, revision: str = "head") -> None:
-    """Bring a database to a revision of the schema, up or down."""
-    config = Config()
-    config.set_main_option("script_location", str(places.migrations()).replace("%", "%%"))
+    """Bring a database to a revision of the schema, up or down. Raises CommandError if there is none such."""
+    config = _alembic()
     config.attributes["connection"] = engine = connect(url)
-    move: Any = command.downgrade if revision == "base" or revision.startswith("-") else command.upgrade
     try:
+        move: Any = command.downgrade if _is_below(config, engine, revision) else command.upgrade
         move(config, revision)
     finally:
         engine.dispose()
+
+
+def require_migrated(url: str) -> None:
+    """Raise Conflict unless the database's schema is the one that this version works with."""
+    engine = connect(url)
+    try:
+        current = _revision(engine)
+    finally:
+        engine.dispose()
+    wanted = ScriptDirectory.from_config(_alembic()).get_current_head()
+    if current != wanted:
+        message = f"The database's schema is at '{current or 'base'}'; this version works with '{wanted}'."
+        raise Conflict(message, mend="Run: snapline migrate")
+
+
+def _alembic() -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(places.migrations()).replace("%", "%%"))
+    return config
+
+
+def _revision(engine: sa.Engine) -> str | None:
+    with engine.connect() as connection:
+        return MigrationContext.configure(connection).get_current_revision()
+
+
+def _is_below(config: Config, engine: sa.Engine, revision: str) -> bool:
+    """Whether a revision of the schema lies below the one that the database is at."""
+    if revision == "base" or revision.startswith("-"):
+        return True
+    current = _revision(engine)
+    passed = ScriptDirectory.from_config(config).iterate_revisions(current, "base") if current else ()
+    return revision in {script.revision for script in passed} - {current}
 
 
 def new_id(prefix: str) -> str:

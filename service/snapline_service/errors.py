@@ -119,3 +119,43 @@ class NotAcceptable(SnaplineError):
 
     code = "NOT_ACCEPTABLE"
     title = "No acceptable media type"
+
+
+class RateLimited(SnaplineError):
+    """The key has made all the requests that it may make in a minute."""
+
+    code = "RATE_LIMITED"
+    title = "Too many requests"
+
+    def __init__(self, retry_after_s: int, per_minute: int) -> None:
+        detail = f"This key may make {per_minute} requests a minute."
+        super().__init__(detail, mend=f"Wait {retry_after_s} s.")
+        self.retry_after_s = retry_after_s
+
+
+class BodyTooLarge(SnaplineError):
+    """The body has more bytes than the service takes in."""
+
+    code = "BODY_TOO_LARGE"
+    title = "The body is too large"
+
+
+class BodyTooSlow(SnaplineError):
+    """The body did not arrive in time."""
+
+    code = "BODY_TOO_SLOW"
+    title = "The body arrives too slowly"
+
+
+class TookTooLong(SnaplineError):
+    """The answer was not ready in time."""
+
+    code = "TOOK_TOO_LONG"
+    title = "The computation took too long"
+
+
+class IdempotencyKeyReused(SnaplineError):
+    """An Idempotency-Key stands for one request and came with another."""
+
+    code = "IDEMPOTENCY_KEY_REUSED"
+    title = "The Idempotency-Key belongs to another request"

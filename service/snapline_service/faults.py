@@ -1,6 +1,9 @@
 """What is wrong with a piece of JSON: every fault at once, each with its place and how to mend it."""
 
+import codecs
 import difflib
+import re
+import sys
 from collections.abc import Iterator
 from typing import Any
 
@@ -14,11 +17,11 @@ class Checker:
     """Finds the faults of values under one closed schema."""
 
     def __init__(self, schema: dict[str, Any]) -> None:
-        self._schema = schema
-        self._validator = jsonschema_rs.validator_for(schema)
+        self._schema = _bounded(schema)
+        self._validator = jsonschema_rs.validator_for(self._schema)
 
     def faults(self, value: Any) -> list[Fault]:
-        """Return every fault of the value; none if it is good."""
+        """Return every fault of the value; none if it is good. Raises ValueError beyond 255 levels."""
         if self._validator.is_valid(value):
             return []
         return [fault for error in self._validator.iter_errors(value) for fault in self._explain(error)]
@@ -28,6 +31,8 @@ class Checker:
         if kind in ("anyOf", "oneOf"):
             for inner in _likeliest_branch(error.kind.value, path):
                 yield from self._explain(inner)
+        elif kind == "falseSchema":
+            return  # a list that is too long says so itself
         elif kind == "additionalProperties":
             known = self._fields_beside(error)
             for name in error.kind.value:
@@ -58,18 +63,45 @@ def pointer(path: list[str | int]) -> str:
     return "".join("/" + str(step).replace("~", "~0").replace("/", "~1") for step in path)
 
 
+TOO_DEEP = Fault(
+    "", "The JSON is nested too deeply.", "Nest it no deeper than the documented form.", "MALFORMED_JSON"
+)
+
+
 def parse(body: bytes) -> tuple[Any, list[Fault]]:
     """Return the JSON value of a body, or the fault that makes it unreadable."""
     if not body:
         return None, [Fault("", "The body is empty.", "Send a JSON object.", "MALFORMED_JSON")]
+    if body.startswith(codecs.BOM_UTF8):
+        detail = "The JSON begins with a byte order mark."
+        return None, [
+            Fault("", detail, "Save it as UTF-8 without one (RFC 8259, section 8.1).", "MALFORMED_JSON")
+        ]
     try:
         return msgspec.json.decode(body), []
     except RecursionError:
-        detail = "The JSON is nested too deeply."
-        return None, [Fault("", detail, "Nest it no deeper than the documented form.", "MALFORMED_JSON")]
+        return None, [TOO_DEEP]
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         detail = f"This is not valid JSON: {error}."
         return None, [Fault("", detail, "Send UTF-8 encoded JSON (RFC 8259).", "MALFORMED_JSON")]
+
+
+def unconvertible(error: msgspec.ValidationError) -> Fault:
+    """Return the fault of a value that fits its schema and yet not its type: to JSON Schema 2.0 is whole."""
+    detail, _, place = str(error).partition(" - at `$")
+    steps = re.findall(r"\w+", place.partition("[...]")[0])
+    return Fault(pointer(steps), f"{detail}.", "Write whole numbers without a decimal point.")
+
+
+def _bounded(schema: Any) -> Any:
+    """Return the schema with every number bounded to what a double can hold: JSON itself has no limit."""
+    if isinstance(schema, list):
+        return [_bounded(part) for part in schema]
+    if not isinstance(schema, dict):
+        return schema
+    bounds = {"minimum": -sys.float_info.max, "maximum": sys.float_info.max}
+    wider = bounds if schema.get("type") == "number" else {}
+    return {**wider, **{key: _bounded(part) for key, part in schema.items()}}
 
 
 def _likeliest_branch(branches: list[list[Any]], path: list[str | int]) -> list[Any]:

@@ -3,80 +3,126 @@
 The framework could write one itself, but loses limits inside lists, closed objects and discriminators.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from functools import cache
 from typing import Any
 
+import msgspec
 from litestar import Litestar
 from litestar.handlers import HTTPRouteHandler
 from litestar.routes import HTTPRoute
+from msgspec import Struct
 
+from snapline.wire.common import Id
 from snapline.wire.problems import Problem
-from snapline_service import schemas
-from snapline_service.problems import MEDIA_TYPE
+from snapline_service import examples, openapi_parts, schemas
+from snapline_service.access.callers import Needs
+from snapline_service.openapi_parts import headers, parameters, refusals
+from snapline_service.openapi_schemas import PREFIX, separate, without_null
 from snapline_service.reads import Read
 
-_PREFIX = "#/components/schemas/"
-_DESCRIPTION = (
-    "What must be calibrated on this car after this repair, with which fixtures, exactly where on the floor. "
-    "Lengths are in millimetres and angles in degrees by ISO 8855. The vehicle maker's current procedure "
-    "governs."
-)
-_HEADERS = {
-    "X-Request-Id": {"description": "Names this exchange in logs.", "schema": {"type": "string"}},
-    "Catalogue-Revision": {"description": "The revision answered from.", "schema": {"type": "integer"}},
-    "ETag": {"description": "Strong; names these very bytes.", "schema": {"type": "string"}},
-}
+
+class _Operation(Struct, frozen=True, kw_only=True):
+    """One operation, whether the framework serves it or a prepared look-up."""
+
+    id: str
+    path: str
+    method: str
+    tag: str
+    text: str
+    answers: Any = None
+    status: int = 200
+    body: Any = None
+    query: type | None = None
+    scope: str | None = None
+    also: tuple[str, ...] = ()
+    from_catalogue: bool = False
+    prepared: bool = False
+    writes: bool = False
+    other: dict[str, str] = {}
+    refused: tuple[str, ...] = ()
+
+
+@cache
+def encoded(app: Litestar, reads: tuple[Read, ...]) -> bytes:
+    """Return the whole document as JSON, made once for each application."""
+    return msgspec.json.encode(document(app, reads))
 
 
 def document(app: Litestar, reads: Iterable[Read]) -> dict[str, Any]:
     """Return the whole document."""
-    reads = tuple(reads)
-    handlers = sorted(_handlers(app), key=lambda handler: str(handler.operation_id))
-    bodies = [body for handler in handlers if (body := _body_type(handler))]
-    types = [*bodies, *map(_answer_type, handlers), *(read.answers for read in reads), Problem]
-    types += [read.query for read in reads if read.query]
-    roots, named = schemas.components(dict.fromkeys(types), _PREFIX)
-    schema_of = dict(zip(dict.fromkeys(types), roots, strict=True))
-    for body in bodies:
-        _close(schema_of[body], named)
+    operations = [*_computed(app), *map(_prepared, reads)]
+    bodies = _different(o.body for o in operations)
+    answers = _different([*(o.answers for o in operations), Problem])
+    queries = _different(o.query for o in operations)
+    roots, named = schemas.components([*bodies, *answers, *queries], PREFIX)
+    filters = {query: named.pop(query.__name__) for query in queries}
+    answered = roots[len(bodies) : len(bodies) + len(answers)]
+    sent, named = separate(roots[: len(bodies)], answered, named)
+    schema_of = dict(zip([*bodies, *answers], [*sent, *answered], strict=True))
     paths: dict[str, Any] = {}
-    for handler in handlers:
-        path = _plain(next(iter(handler.paths)))
-        method = next(iter(handler.http_methods)).lower()
-        paths.setdefault(path, {})[method] = _computed(handler, path, schema_of)
-    for read in reads:
-        query = named.pop(read.query.__name__) if read.query else None
-        paths.setdefault(read.path, {})["get"] = _prepared(read, query, schema_of)
-    return {
+    for operation in sorted(operations, key=lambda o: o.path):
+        described = _describe(operation, schema_of, filters.get(operation.query, {}))
+        paths.setdefault(operation.path, {})[operation.method] = described
+    answer: dict[str, Any] = {
         "openapi": "3.1.0",
         "info": {
             "title": "Snapline",
             "version": "1",
-            "description": _DESCRIPTION,
-            "license": {"name": "MIT"},
+            "summary": "Where fixtures stand when driver-assistance sensors are re-aimed",
+            "description": openapi_parts.INTRODUCTION,
+            "license": {"name": "MIT", "identifier": "MIT"},
         },
-        "servers": [{"url": "/"}],
+        "servers": [{"url": "/", "description": "The host that this document comes from."}],
+        "tags": [{"name": name, "description": text} for name, text in openapi_parts.TAGS.items()],
         "security": [{"key": []}],
-        "paths": dict(sorted(paths.items())),
+        "paths": paths,
         "components": {
             "schemas": dict(sorted(named.items())),
-            "headers": _HEADERS,
-            "responses": {
-                "Problem": {
-                    "description": "Why the request could not be answered (RFC 9457).",
-                    "headers": _headers("X-Request-Id"),
-                    "content": {MEDIA_TYPE: {"schema": schema_of[Problem]}},
-                }
-            },
-            "securitySchemes": {"key": {"type": "http", "scheme": "bearer"}},
+            "headers": openapi_parts.HEADERS,
+            "parameters": openapi_parts.PARAMETERS,
+            "responses": openapi_parts.responses(),
+            "securitySchemes": openapi_parts.SECURITY_SCHEMES,
         },
     }
+    plain: dict[str, Any] = msgspec.json.decode(msgspec.json.encode(answer))  # some defaults are tuples
+    return plain
 
 
-def _handlers(app: Litestar) -> Iterable[HTTPRouteHandler]:
-    for route in app.routes:
-        if isinstance(route, HTTPRoute):
-            yield from (h for h in route.route_handlers if h.resolve_include_in_schema() and h.operation_id)
+def _different(types: Iterable[Any]) -> list[Any]:
+    return list(dict.fromkeys(t for t in types if t is not None))
+
+
+def _computed(app: Litestar) -> Iterator[_Operation]:
+    """Yield the operations that the framework serves."""
+    routes = (route for route in app.routes if isinstance(route, HTTPRoute))
+    handlers = (handler for route in routes for handler in route.route_handlers)
+    for handler in handlers:
+        if handler.resolve_include_in_schema() and handler.operation_id:
+            scopes = [guard.scope for guard in handler.guards or () if isinstance(guard, Needs)]
+            yield _Operation(
+                id=str(handler.operation_id),
+                path=_plain(next(iter(handler.paths))),
+                method=next(iter(handler.http_methods)).lower(),
+                tag=next(iter(handler.resolve_tags())),
+                text=_text(handler),
+                answers=_answer_type(handler),
+                status=handler.status_code,
+                body=_body_type(handler),
+                scope=scopes[0] if scopes else None,
+                also=tuple(handler.opt.get("also", ())),
+                from_catalogue=handler.opt.get("catalogue", False),
+                writes=handler.opt.get("writes", False),
+                other=handler.opt.get("other", {}),
+                refused=tuple(handler.opt.get("refused", ())),
+            )
+
+
+def _text(handler: HTTPRouteHandler) -> str:
+    function = handler.fn
+    while hasattr(function, "func"):  # one that runs in a thread is wrapped, once or more often
+        function = function.func
+    return function.__doc__ or ""
 
 
 def _body_type(handler: HTTPRouteHandler) -> Any:
@@ -85,67 +131,127 @@ def _body_type(handler: HTTPRouteHandler) -> Any:
 
 
 def _answer_type(handler: HTTPRouteHandler) -> Any:
-    return handler.opt.get("answers") or handler.parsed_return_field.annotation
+    declared = handler.opt.get("answers") or handler.parsed_return_field.annotation
+    return None if declared is type(None) else declared
 
 
-def _computed(handler: HTTPRouteHandler, path: str, schema_of: dict[Any, Any]) -> dict[str, Any]:
-    body, public = _body_type(handler), not path.startswith("/v1/")
-    content = {"application/json": {"schema": schema_of[_answer_type(handler)]}}
-    content |= {media: {"schema": {"type": "string"}} for media in handler.opt.get("also", ())}
-    operation: dict[str, Any] = {
-        "operationId": handler.operation_id,
-        "tags": sorted(handler.resolve_tags()),
-        "summary": " ".join((handler.fn.__doc__ or "").split()),
-        "responses": {
-            "200": {"description": "The answer.", "headers": _headers("X-Request-Id"), "content": content},
-            **_problems(*(("404",) if public else ("400", "401", "403", "404", "413", "422"))),
-        },
-    }
-    if body:
-        operation["requestBody"] = {
-            "required": True,
-            "content": {"application/json": {"schema": schema_of[body]}},
-        }
-    if names := _path_parameters(path):
-        operation["parameters"] = names
-    if public:
-        operation["security"] = []
-    return operation
-
-
-def _prepared(read: Read, query: dict[str, Any] | None, schema_of: dict[Any, Any]) -> dict[str, Any]:
-    parameters = _path_parameters(read.path)
-    for name, schema in (query or {}).get("properties", {}).items():
-        parameters.append({"name": name, "in": "query", "required": False, "schema": _without_null(schema)})
-    parameters.append(
-        {"name": "If-None-Match", "in": "header", "required": False, "schema": {"type": "string"}}
+def _prepared(read: Read) -> _Operation:
+    filters = f"\n\n{read.query.__doc__}" if read.query else ""
+    return _Operation(
+        id=read.operation_id,
+        path=read.path,
+        method="get",
+        tag=read.tag,
+        text=read.summary + filters,
+        answers=read.answers,
+        query=read.query,
+        scope="read",
+        from_catalogue=True,
+        prepared=True,
     )
-    found = {
-        "description": "The answer.",
-        "headers": _headers("X-Request-Id", "Catalogue-Revision", "ETag"),
-        "content": {"application/json": {"schema": schema_of[read.answers]}},
+
+
+def _describe(operation: _Operation, schema_of: dict[Any, Any], filters: dict[str, Any]) -> dict[str, Any]:
+    summary, _, rest = operation.text.strip().partition("\n\n")
+    described: dict[str, Any] = {
+        "operationId": operation.id,
+        "tags": [operation.tag],
+        "summary": " ".join(summary.split()),
     }
-    unchanged = {"description": "You have it already.", "headers": _headers("X-Request-Id", "ETag")}
-    return {
-        "operationId": read.operation_id,
-        "tags": [read.tag],
-        "summary": read.summary,
-        "parameters": parameters,
-        "responses": {"200": found, "304": unchanged, **_problems("401", "403", "404", "422")},
+    if rest:
+        described["description"] = "\n\n".join(" ".join(part.split()) for part in rest.split("\n\n"))
+    described["parameters"] = [
+        *map(_path_parameter, _names(operation.path)),
+        *_query_parameters(operation.id, filters),
+        *parameters(*_shared_parameters(operation), "X-Request-Id"),
+    ]
+    if operation.body:
+        described["requestBody"] = {
+            "required": True,
+            "content": {
+                "application/json": {
+                    "schema": schema_of[operation.body],
+                    "example": msgspec.to_builtins(examples.BODIES[operation.id]),
+                }
+            },
+        }
+    described["responses"] = _responses(operation, schema_of)
+    described["security"] = [{"key": [operation.scope]}] if operation.scope else []
+    return described
+
+
+def _shared_parameters(operation: _Operation) -> Iterator[str]:
+    if operation.prepared:
+        yield "If-None-Match"
+    if operation.writes:
+        yield from ("validate_only", "Idempotency-Key")
+
+
+def _responses(operation: _Operation, schema_of: dict[Any, Any]) -> dict[str, Any]:
+    limits = ("RateLimit", "RateLimit-Policy") if operation.scope else ()
+    revision = ("Catalogue-Revision",) if operation.from_catalogue else ()
+    repeats = ("Idempotency-Replayed",) if operation.writes else ()
+    caching = ("Cache-Control", "ETag", "Vary") if operation.prepared else ()
+    found: dict[str, Any] = {
+        "description": "The answer." if operation.answers else "It is done.",
+        "headers": headers("X-Request-Id", *revision, *caching, *limits, *repeats),
     }
+    if operation.answers:
+        found["content"] = {
+            "application/json": {"schema": schema_of[operation.answers]},
+            **{media: {"schema": {"type": "string"}} for media in operation.also},
+        }
+    if links := openapi_parts.links(operation.id):
+        found["links"] = links
+    answers = {str(operation.status): found}
+    if operation.writes and operation.status != 200:
+        answers["200"] = {**found, "description": "It is valid; nothing was changed."}
+    for status, text in operation.other.items():
+        answers[status] = {**found, "description": text}
+    if operation.prepared:
+        kept = headers("X-Request-Id", *revision, *caching, *limits)
+        answers["304"] = {"description": "You have it already.", "headers": kept}
+    return dict(sorted((answers | refusals(*_refused(operation))).items()))
 
 
-def _path_parameters(path: str) -> list[dict[str, Any]]:
-    names = [part[1:-1] for part in path.split("/") if part.startswith("{")]
-    return [{"name": name, "in": "path", "required": True, "schema": {"type": "string"}} for name in names]
+def _refused(operation: _Operation) -> Iterator[str]:
+    """Yield the statuses of what the operation may refuse."""
+    yield from operation.refused
+    yield "500"
+    if operation.scope:
+        yield from ("401", "403", "429", "503")
+    if operation.from_catalogue:
+        yield "404"
+    if operation.prepared:
+        yield "422"
+    if operation.body:
+        yield from ("400", "408", "413", "415", "422")
+    if operation.writes:
+        yield "422"
+    if operation.also:
+        yield "406"
 
 
-def _problems(*statuses: str) -> dict[str, Any]:
-    return {status: {"$ref": "#/components/responses/Problem"} for status in statuses}
+def _names(path: str) -> list[str]:
+    return [part[1:-1] for part in path.split("/") if part.startswith("{")]
 
 
-def _headers(*names: str) -> dict[str, Any]:
-    return {name: {"$ref": f"#/components/headers/{name}"} for name in names}
+def _path_parameter(name: str) -> dict[str, Any]:
+    (schema,), _ = schemas.components([Id if name.endswith("_id") else str], PREFIX)
+    return {"name": name, "in": "path", "required": True, "schema": schema, "example": examples.NAMES[name]}
+
+
+def _query_parameters(operation_id: str, filters: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    for name, field in filters.get("properties", {}).items():
+        schema = without_null(field)
+        description = schema.pop("description", None)
+        yield {
+            "name": name,
+            "in": "query",
+            **({"description": description} if description else {}),
+            "schema": schema,
+            "example": examples.FILTERS[operation_id][name],
+        }
 
 
 def _plain(path: str) -> str:
@@ -153,27 +259,3 @@ def _plain(path: str) -> str:
     return "/".join(
         part.partition(":")[0] + "}" if part.startswith("{") else part for part in path.split("/")
     )
-
-
-def _without_null(schema: dict[str, Any]) -> dict[str, Any]:
-    """A query parameter is left out rather than null."""
-    rest = {key: part for key, part in schema.items() if key not in ("anyOf", "default")}
-    kinds = [kind for kind in schema.get("anyOf", []) if kind != {"type": "null"}]
-    default = {"default": schema["default"]} if schema.get("default") is not None else {}
-    return {**(kinds[0] if kinds else {}), **rest, **default}
-
-
-def _close(schema: dict[str, Any], named: dict[str, dict[str, Any]]) -> None:
-    """Refuse unknown fields in everything that a request is made of."""
-    waiting, done = [schema], set()
-    while waiting:
-        part = waiting.pop()
-        if isinstance(part, list):
-            waiting += part
-        elif isinstance(part, dict):
-            name = str(part.get("$ref", "")).removeprefix(_PREFIX)
-            if name and name not in done:
-                done.add(name)
-                schemas.close(named[name])
-                waiting.append(named[name])
-            waiting += [inner for key, inner in part.items() if key not in ("examples", "default")]

@@ -2,10 +2,11 @@
 
 import logging
 from typing import Any
+from urllib.parse import quote
 
 import msgspec
 from litestar import Request, Response
-from litestar.exceptions import HTTPException
+from litestar.exceptions import HTTPException, MethodNotAllowedException
 from msgspec import Struct
 
 from snapline.wire.problems import Problem, ProblemItem
@@ -26,8 +27,11 @@ class Kind(Struct, frozen=True):
 
 _STATUS: dict[type[SnaplineError], int] = {
     errors.BadInput: 422,
+    errors.BodyTooLarge: 413,
+    errors.BodyTooSlow: 408,
     errors.Conflict: 409,
     errors.DatumsDoNotFixAPoint: 422,
+    errors.IdempotencyKeyReused: 422,
     errors.InvalidValue: 422,
     errors.MalformedJson: 400,
     errors.MissingDimension: 422,
@@ -36,20 +40,22 @@ _STATUS: dict[type[SnaplineError], int] = {
     errors.NotFound: 404,
     errors.NothingPublished: 404,
     errors.NotSignedIn: 401,
+    errors.RateLimited: 429,
     errors.SnaplineError: 500,
+    errors.TookTooLong: 503,
     errors.UnknownName: 422,
 }
-# What the framework itself refuses, by its status.
+# What the framework itself refuses, by its status: code, title and mend.
 _FRAMEWORK = {
-    400: ("INVALID_VALUE", "The request is not as documented"),
-    404: ("NOT_FOUND", "Not found"),
-    405: ("METHOD_NOT_ALLOWED", "This method is not for this address"),
-    413: ("BODY_TOO_LARGE", "The body is too large"),
-    415: ("MEDIA_TYPE_NOT_SUPPORTED", "The body is not of a supported media type"),
+    400: ("MALFORMED_JSON", "The body is empty or not JSON", "Send a JSON object."),
+    404: ("NOT_FOUND", "Not found", "Every address stands in /openapi.json."),
+    405: ("METHOD_NOT_ALLOWED", "This method is not for this address", "Use one that Allow lists."),
+    415: ("MEDIA_TYPE_NOT_SUPPORTED", "The body is not sent as JSON", "Send Content-Type: application/json."),
 }
+_OTHERWISE = ("INVALID_VALUE", "The request cannot be handled", "Send it as /openapi.json describes it.")
 
 KINDS: dict[str, Kind] = {
-    **{code: Kind(status, title, f"{title}.") for status, (code, title) in _FRAMEWORK.items()},
+    **{code: Kind(status, title, f"{title}. {mend}") for status, (code, title, mend) in _FRAMEWORK.items()},
     **{
         cls.code: Kind(status, cls.title, " ".join((cls.__doc__ or "").split()))
         for cls, status in reversed(_STATUS.items())
@@ -79,8 +85,9 @@ def problem_of(error: SnaplineError, request_id: str, instance: str | None) -> P
         detail=f"{error.detail} {error.mend}".strip(),
         code=error.code,
         request_id=request_id,
-        retryable=kind.status >= 500,
-        instance=instance,
+        retryable=kind.status in (408, 429) or kind.status >= 500,
+        retry_after_s=error.retry_after_s if isinstance(error, errors.RateLimited) else None,
+        instance=quote(instance) if instance else None,
         errors=items,
     )
 
@@ -106,16 +113,20 @@ def on_domain_error(request: Request[Any, Any, Any], error: SnaplineError) -> Re
 
 def on_framework_error(request: Request[Any, Any, Any], error: HTTPException) -> Response[bytes]:
     """Answer what the framework refuses."""
+    allowed = request.scope["state"].get("allow")
+    if error.status_code == 404 and allowed:
+        error = MethodNotAllowedException(headers={"allow": allowed})
     request_id, instance = _origin(request)
-    code, title = _FRAMEWORK.get(error.status_code, ("INVALID_VALUE", "The request cannot be handled"))
+    code, title, mend = _FRAMEWORK.get(error.status_code, _OTHERWISE)
     problem = Problem(
         type=type_of(code),
         title=title,
         status=error.status_code,
-        detail=f"{title}.",
+        detail=f"{title}. {mend}",
         code=code,
         request_id=request_id,
-        instance=instance,
+        instance=quote(instance),
+        errors=(ProblemItem(pointer="", code=code, detail=f"{title}. {mend}"),),
     )
     response = _answer(problem)
     response.headers.update(error.headers or {})

@@ -5,6 +5,7 @@ bypass the framework's own routing, which would cost more than they do.
 """
 
 import hashlib
+import re
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 from urllib.parse import parse_qsl
@@ -15,10 +16,14 @@ from msgspec import Struct
 from snapline.offline import Prepared, RevisionFile
 from snapline.page_token import PageTokenInvalid
 from snapline_service.errors import BadInput, Fault, NotFound
+from snapline_service.faults import pointer
 from snapline_service.requests import convert
 
 Headers = list[tuple[bytes, bytes]]
 Reply = tuple[int, Headers, bytes]
+
+_REFUSED = re.compile(rb"\s*q\s*=\s*0(\.0{0,3})?\s*")  # the weight 0 of RFC 9110, 12.4.2
+_WHOLE_NUMBER = re.compile(r"-?[0-9]{1,18}")
 
 
 class Read(Struct, frozen=True):
@@ -62,7 +67,7 @@ def reply(
     filters = _filters(read, query)
     try:
         found = read.answer(file, names, filters)
-    except PageTokenInvalid:
+    except (PageTokenInvalid, OverflowError, RecursionError):  # the latter two from a forged token
         detail = "This page token is damaged or was made for other filters."
         raise BadInput([Fault("/page_token", detail, "Start again without it.")]) from None
     if found is None:
@@ -90,7 +95,7 @@ def _conditional(prepared: Prepared, headers: Mapping[bytes, bytes], revision: i
         (b"catalogue-revision", str(revision).encode()),
     ]
     wanted = headers.get(b"if-none-match")
-    if wanted is not None and (wanted == etag or _names(wanted, prepared.etag)):
+    if wanted is not None and (wanted == etag or _names(wanted, etag)):
         return 304, common, b""
     common.append((b"content-type", b"application/json"))
     if compressed:
@@ -101,30 +106,35 @@ def _conditional(prepared: Prepared, headers: Mapping[bytes, bytes], revision: i
 
 
 def _accepts_gzip(accept_encoding: bytes) -> bool:
+    """Whether the caller takes gzip: what is said of gzip itself goes before what is said of '*'."""
     if accept_encoding == b"gzip":
         return True
+    taken = {}
     for part in accept_encoding.lower().split(b","):
-        coding, _, parameters = part.partition(b";")
-        if coding.strip() in (b"gzip", b"*"):
-            return parameters.replace(b" ", b"") not in (b"q=0", b"q=0.0", b"q=0.00", b"q=0.000")
-    return False
+        coding, _, weight = part.partition(b";")
+        taken[coding.strip()] = _REFUSED.fullmatch(weight) is None
+    return taken.get(b"gzip", taken.get(b"*", False))
 
 
-def _names(if_none_match: bytes, etag: str) -> bool:
-    """Whether If-None-Match names either encoding of the answer, or any; weak comparison, as it asks for."""
-    tags = {tag.strip().removeprefix("W/") for tag in if_none_match.decode("latin-1").split(",")}
-    return bool(tags & {"*", f'"{etag}"', f'"{etag}-gzip"'})
+def _names(if_none_match: bytes, etag: bytes) -> bool:
+    """Whether If-None-Match names this answer, or any; by weak comparison, as it asks for."""
+    tags = {tag.strip().removeprefix(b"W/") for tag in if_none_match.split(b",")}
+    return etag in tags or b"*" in tags
 
 
 def _filters(read: Read, query: bytes) -> Any:
     pairs = parse_qsl(query.decode("latin-1"), keep_blank_values=True)
     if read.query is None:
         if pairs:
-            raise BadInput([Fault(f"/{pairs[0][0][:80]}", "This address takes no query.", "Leave it out.")])
+            at = pointer([pairs[0][0][:80]])
+            raise BadInput([Fault(at, "This address takes no query.", "Leave it out.", "UNKNOWN_FIELD")])
         return None
-    given: dict[str, Any] = dict(pairs)
-    if len(given) < len(pairs):
-        raise BadInput([Fault("", "A query parameter stands twice.", "Give each one once.")])
+    given: dict[str, Any] = {}
+    for name, text in pairs:
+        if name in given:
+            detail = f"The query parameter '{name[:80]}' stands twice."
+            raise BadInput([Fault(pointer([name[:80]]), detail, "Give it once.")])
+        given[name] = text
     types = {field.name: field.type for field in msgspec.structs.fields(read.query)}
     return convert({name: _value(text, types.get(name)) for name, text in given.items()}, read.query)
 
@@ -132,7 +142,7 @@ def _filters(read: Read, query: bytes) -> Any:
 def _value(text: str, wanted: Any) -> Any:
     """Read numbers and truth values out of a query, which has only text."""
     words = str(wanted)
-    if "int" in words and text.isascii() and text.lstrip("-").isdigit() and len(text) < 20:
+    if "int" in words and _WHOLE_NUMBER.fullmatch(text):
         return int(text)
     if wanted is bool and text in ("true", "false"):
         return text == "true"

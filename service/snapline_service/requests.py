@@ -1,13 +1,17 @@
 """Decode request bodies strictly and name every fault at once."""
 
+import json
+from collections import Counter
+from collections.abc import Iterator
 from functools import cache
 from typing import Any
 
 import msgspec
 from litestar import Request
+from litestar.exceptions import HTTPException
 
-from snapline_service.errors import BadInput, MalformedJson
-from snapline_service.faults import Checker, parse
+from snapline_service.errors import BadInput, Fault, MalformedJson
+from snapline_service.faults import TOO_DEEP, Checker, parse, pointer, unconvertible
 from snapline_service.schemas import closed
 
 
@@ -16,15 +20,23 @@ def decode(body: bytes, wire_type: Any) -> Any:
     value, faults = parse(body)
     if faults:
         raise MalformedJson(faults)
-    return convert(value, wire_type)
+    answer = convert(value, wire_type)
+    _require_each_name_once(body)
+    return answer
 
 
 def convert(value: Any, wire_type: Any) -> Any:
-    """Return a JSON value as a wire type. Raises BadInput with every fault."""
-    faults = _checker(wire_type).faults(value)
+    """Return a JSON value as a wire type. Raises BadInput with every fault, MalformedJson if too deep."""
+    try:
+        faults = _checker(wire_type).faults(value)
+    except ValueError:  # the checker does not go as deep as the parser
+        raise MalformedJson([TOO_DEEP]) from None
     if faults:
         raise BadInput(faults)
-    return msgspec.convert(value, wire_type)
+    try:
+        return msgspec.convert(value, wire_type, strict=False)  # 24.0 is whole; types are checked above
+    except msgspec.ValidationError as error:
+        raise BadInput([unconvertible(error)]) from None
 
 
 @cache
@@ -37,5 +49,38 @@ class StrictRequest(Request[Any, Any, Any]):
 
     async def json(self) -> Any:
         """Return the body as the type that the handler declares for its data."""
+        if self.content_type[0] not in ("", "application/json"):
+            raise HTTPException(status_code=415)
         field = self.route_handler.parsed_data_field
         return decode(await self.body(), field.annotation if field else Any)
+
+
+class _Twice(str):
+    """A name that stands twice, in the place of the object where it does."""
+
+    __slots__ = ()
+
+
+def _require_each_name_once(body: bytes) -> None:
+    """Parsers differ in which of two equal names they believe, so neither is taken."""
+    try:
+        faults = list(_twice(json.loads(body, object_pairs_hook=_object), []))
+    except (RecursionError, ValueError):  # in a value that stood under the first of two equal names
+        faults = [Fault("", "A name stands twice in one object.", "Give it once.")]
+    if faults:
+        raise BadInput(faults)
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any] | _Twice:
+    plain = dict(pairs)
+    if len(plain) == len(pairs):
+        return plain
+    return _Twice(Counter(name for name, _ in pairs).most_common(1)[0][0])
+
+
+def _twice(value: Any, path: list[str | int]) -> Iterator[Fault]:
+    if isinstance(value, _Twice):
+        yield Fault(pointer([*path, value]), "This name stands twice in one object.", "Give it once.")
+    elif isinstance(value, dict | list):
+        for step, part in value.items() if isinstance(value, dict) else enumerate(value):
+            yield from _twice(part, [*path, step])

@@ -8,7 +8,7 @@ from msgspec import Struct
 
 
 class Settings(Struct, frozen=True):
-    """Where the service keeps its data.
+    """Where the service keeps its data, and its limits.
 
     ``secret`` keys the stored hashes of API keys. It comes from SNAPLINE_SECRET or, if that is unset, from
     a file beside the revision files; hosts that share one database must share it.
@@ -18,6 +18,10 @@ class Settings(Struct, frozen=True):
     data_folder: Path
     secret: bytes
     revision_files_kept: int = 3
+    requests_per_minute: int = 6000
+    answer_within_s: float = 30.0
+    body_within_s: float = 30.0
+    log_level: str = "info"
 
 
 def load(database: str | None = None) -> Settings:
@@ -29,7 +33,25 @@ def load(database: str | None = None) -> Settings:
         data_folder=folder,
         secret=_secret(folder),
         revision_files_kept=int(os.environ.get("SNAPLINE_REVISION_FILES_KEPT", "3")),
+        requests_per_minute=int(os.environ.get("SNAPLINE_REQUESTS_PER_MINUTE", "6000")),
+        answer_within_s=float(os.environ.get("SNAPLINE_ANSWER_WITHIN_S", "30")),
+        body_within_s=float(os.environ.get("SNAPLINE_BODY_WITHIN_S", "30")),
+        log_level=os.environ.get("SNAPLINE_LOG_LEVEL", "info"),
     )
+
+
+def environment(settings: Settings) -> dict[str, str]:
+    """Return the variables from which another process loads the same settings."""
+    return {
+        "SNAPLINE_DATABASE": settings.database,
+        "SNAPLINE_DATA": str(settings.data_folder),
+        "SNAPLINE_SECRET": settings.secret.decode(),
+        "SNAPLINE_REVISION_FILES_KEPT": str(settings.revision_files_kept),
+        "SNAPLINE_REQUESTS_PER_MINUTE": str(settings.requests_per_minute),
+        "SNAPLINE_ANSWER_WITHIN_S": str(settings.answer_within_s),
+        "SNAPLINE_BODY_WITHIN_S": str(settings.body_within_s),
+        "SNAPLINE_LOG_LEVEL": settings.log_level,
+    }
 
 
 def _default_folder(url: str) -> str:

@@ -118,8 +118,8 @@ def test_what_one_key_may_see_is_not_shown_to_another(
 
 def test_an_answer_read_as_another_type_is_another_answer(wire: respx.MockRouter, client: Snapline) -> None:
     wire.get("/v1/text").mock(side_effect=revalidating({"text": "hello"}))
-    as_struct = client.send(Call(method="GET", route="/v1/text", answer=Text, safe=True))
-    as_dict = client.send(Call(method="GET", route="/v1/text", answer=dict, safe=True))
+    as_struct = client.send(Call(method="GET", route="/v1/text", answer=Text))
+    as_dict = client.send(Call(method="GET", route="/v1/text", answer=dict))
     assert as_struct.data == Text("hello")
     assert as_dict.data == {"text": "hello"}
 

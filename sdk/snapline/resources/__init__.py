@@ -5,9 +5,9 @@ from types import ModuleType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from snapline.resources import fixtures, geometry, setups, vehicles
+    from snapline.resources import fixtures, geometry, keys, setups, vehicles
 
-__all__ = ["fixtures", "geometry", "setups", "vehicles"]
+__all__ = ["fixtures", "geometry", "keys", "setups", "vehicles"]
 
 
 def __getattr__(noun: str) -> ModuleType:

@@ -25,5 +25,6 @@ class Problem(Wire, frozen=True, kw_only=True, omit_defaults=False):
     code: str
     request_id: str
     retryable: bool = False
+    retry_after_s: int | None = None
     instance: str | None = None
     errors: tuple[ProblemItem, ...] = ()

@@ -9,9 +9,9 @@ from snapline.wire.common import BayPose, Caution, Id, Label, Length, Point, Pos
 from snapline.wire.geometry import (
     AimTolerance,
     Contribution,
+    KnownGeometry,
     Placement,
     UncertaintyByInput,
-    KnownGeometry,
 )
 from snapline.wire.vocabulary import FixtureKind, Match, Method
 

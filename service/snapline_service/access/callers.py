@@ -62,6 +62,8 @@ class Callers:
         known = self._known.get(digest)
         if known and known[0] > time.monotonic():
             return known[1]
+        if not keys.is_ours(token, self._secret):
+            raise _not_signed_in("The key is mistyped, or was issued with another SNAPLINE_SECRET.")
         caller = await asyncio.to_thread(self._look_up, digest)
         if caller is None:
             self._known.pop(digest, None)
@@ -81,13 +83,22 @@ class Callers:
         return Caller(principal, self._files.get(principal.group_id, *found) if found else None)
 
 
+class Needs(Struct, frozen=True):
+    """A guard that lets only keys with the scope pass; the API document reads the scope from it."""
+
+    scope: str
+
+    async def __call__(self, connection: ASGIConnection, _handler: BaseRouteHandler) -> None:  # type: ignore[type-arg]
+        """Raise NotSignedIn or NotAllowed unless the caller may pass."""
+        caller: Caller | None = connection.scope["state"].get("caller")
+        if caller is None:  # the router is kinder to odd spellings of an address than the front is
+            raise _not_signed_in("The address is not spelt as documented.")
+        caller.require(self.scope)
+
+
 def needs(scope: str) -> Guard:
     """Return a guard that lets only keys with the scope pass."""
-
-    async def guard(connection: ASGIConnection, _handler: BaseRouteHandler) -> None:  # type: ignore[type-arg]
-        connection.scope["state"]["caller"].require(scope)
-
-    return guard
+    return Needs(scope)
 
 
 def _not_signed_in(detail: str) -> NotSignedIn:

@@ -9,13 +9,14 @@ import sqlalchemy as sa
 from msgspec import Struct
 from sqlmodel import Session
 
+from snapline.wire.keys import SCOPES as SCOPES
 from snapline_service.access import store
 from snapline_service.access.tables import GroupRow, HolderRow, KeyRow
 from snapline_service.database import new_id, now, reading, writing
 from snapline_service.errors import Conflict, InvalidValue, UnknownName
 
-SCOPES = ("read", "plan", "record", "edit", "review", "equip", "administer")
 PREFIX = "snl_"
+_TAG_LENGTH = 12
 
 
 class Principal(Struct, frozen=True):
@@ -42,7 +43,8 @@ def digest(token: bytes, secret: bytes) -> bytes:
 
 
 def add_group(engine: sa.Engine, name: str, title: str) -> str:
-    """Create a group and return its id. Raises Conflict if the name is taken."""
+    """Create a group and return its id. Raises Conflict if the name is taken, InvalidValue if it is empty."""
+    _require_name(name, "/name")
     with writing(engine) as session:
         if store.group_by_name(session, name):
             message = f"There is already a group called '{name}'."
@@ -71,40 +73,80 @@ def issue(
     valid_days: int | None = None,
 ) -> Issued:
     """Issue a key to a holder, who is created on first use. Raises UnknownName, InvalidValue."""
+    with writing(engine) as session:
+        group_id = find_group(session, group).id
+        key, holder_row, token = issue_in(
+            session, secret, group_id=group_id, holder=holder, scopes=scopes, valid_days=valid_days
+        )
+        return Issued(key.id, holder_row.id, token)
+
+
+def issue_in(
+    session: Session,
+    secret: bytes,
+    *,
+    group_id: str,
+    holder: str,
+    scopes: Sequence[str],
+    valid_days: int | None,
+) -> tuple[KeyRow, HolderRow, str]:
+    """Issue a key within a transaction; return its row, its holder's and the token. Raises InvalidValue."""
     unknown = sorted(set(scopes) - set(SCOPES))
     if unknown or not scopes:
         message = f"Not a scope: {', '.join(unknown)}." if unknown else "A key needs at least one scope."
         raise InvalidValue(message, pointer="/scopes", mend=f"Use any of: {', '.join(SCOPES)}.")
-    token = PREFIX + secrets.token_urlsafe(32)
-    with writing(engine) as session:
-        group_id = find_group(session, group).id
-        row = store.holder_by_name(session, group_id, holder)
-        if row is None:
-            row = HolderRow(id=new_id("hld"), group_id=group_id, name=holder)
-            session.add(row)
-            session.flush()
-        key = KeyRow(
-            id=new_id("key"),
-            holder_id=row.id,
-            digest=digest(token.encode(), secret),
-            scopes=" ".join(scope for scope in SCOPES if scope in scopes),
-            created_at=now(),
-            expires_at=_in_days(valid_days) if valid_days else None,
-            revoked_at=None,
-        )
-        session.add(key)
-        return Issued(key.id, row.id, token)
+    _require_name(holder, "/holder")
+    token = new_token(secret)
+    row = store.holder_by_name(session, group_id, holder)
+    if row is None:
+        row = HolderRow(id=new_id("hld"), group_id=group_id, name=holder)
+        session.add(row)
+        session.flush()
+    key = KeyRow(
+        id=new_id("key"),
+        holder_id=row.id,
+        digest=digest(token.encode(), secret),
+        scopes=" ".join(scope for scope in SCOPES if scope in scopes),
+        created_at=now(),
+        expires_at=None if valid_days is None else _in_days(valid_days),
+        revoked_at=None,
+    )
+    session.add(key)
+    session.flush()
+    return key, row, token
+
+
+def new_token(secret: bytes) -> str:
+    """Return a random token that ends in a tag which only this service's secret makes."""
+    random = PREFIX + secrets.token_urlsafe(32)
+    return random + _tag(random.encode(), secret)
+
+
+def is_ours(token: bytes, secret: bytes) -> bool:
+    """Whether a token was made with this secret, so that guessed ones never reach the database."""
+    return hmac.compare_digest(_tag(token[:-_TAG_LENGTH], secret).encode(), token[-_TAG_LENGTH:])
+
+
+def _tag(random: bytes, secret: bytes) -> str:
+    return hmac.digest(secret, b"tag " + random, "sha256").hex()[:_TAG_LENGTH]
 
 
 def revoke(engine: sa.Engine, *, group: str, key_id: str) -> None:
     """Revoke a key of the group; once revoked it stays so. Raises UnknownName."""
     with writing(engine) as session:
-        key = store.key_of_group(session, find_group(session, group).id, key_id)
-        if key is None:
-            message = f"The group has no key '{key_id}'."
-            raise UnknownName(message, pointer="/key_id", mend="List them with: snapline keys list")
-        key.revoked_at = key.revoked_at or now()
-        session.add(key)
+        revoke_in(session, group_id=find_group(session, group).id, key_id=key_id)
+
+
+def revoke_in(session: Session, *, group_id: str, key_id: str) -> tuple[KeyRow, HolderRow]:
+    """Revoke a key within a transaction and return it with its holder. Raises UnknownName."""
+    found = store.key_of_group(session, group_id, key_id)
+    if found is None:
+        message = f"The group has no key '{key_id[:80]}'."
+        raise UnknownName(message, pointer="/key_id", mend="List the group's keys to find it.")
+    found[0].revoked_at = found[0].revoked_at or now()
+    session.add(found[0])
+    session.flush()
+    return found
 
 
 def listing(engine: sa.Engine, *, group: str) -> list[tuple[KeyRow, HolderRow]]:
@@ -122,6 +164,12 @@ def holder_of(session: Session, token_digest: bytes) -> Principal | None:
     if key.revoked_at or (key.expires_at and key.expires_at <= now()):
         return None
     return Principal(holder.group_id, holder.id, holder.name, key.id, frozenset(key.scopes.split()))
+
+
+def _require_name(name: str, pointer: str) -> None:
+    if not name.strip():
+        message = "A name is empty."
+        raise InvalidValue(message, pointer=pointer, mend="Give a name that people will know it by.")
 
 
 def _in_days(days: int) -> str:

@@ -22,10 +22,10 @@ def key_by_digest(session: Session, digest: bytes) -> tuple[KeyRow, HolderRow] |
     return session.exec(query).first()
 
 
-def key_of_group(session: Session, group_id: str, key_id: str) -> KeyRow | None:
-    """Return a key by id if it belongs to the group."""
-    query = select(KeyRow).join(HolderRow).where(KeyRow.id == key_id, HolderRow.group_id == group_id)
-    return session.exec(query).first()
+def key_of_group(session: Session, group_id: str, key_id: str) -> tuple[KeyRow, HolderRow] | None:
+    """Return a key by id, with its holder, if it belongs to the group."""
+    query = select(KeyRow, HolderRow).join(HolderRow)
+    return session.exec(query.where(KeyRow.id == key_id, HolderRow.group_id == group_id)).first()
 
 
 def keys_of_group(session: Session, group_id: str) -> list[tuple[KeyRow, HolderRow]]:

@@ -49,12 +49,9 @@ class _Faulty(Exception):
 
 
 def check_files(path: Path, seen: Seen = lambda _count: None) -> tuple[int, list[FileFault]]:
-    """Check a catalogue that stands by itself; return how many documents it has and every fault."""
+    """Check a catalogue that stands by itself; return how many documents are well formed, and every fault."""
     count, names, faults = _survey(path, Names(frozenset(), frozenset(), {}), seen)
-    if not faults:
-        filed = (found for found in files.read(path) if isinstance(found, Filed))
-        faults = [fault for one in filed for fault in _reference_faults(one, names)]
-    return count, faults
+    return count, _with_reference_faults(path, names, faults)
 
 
 def import_files(
@@ -135,7 +132,7 @@ def publish(
 
 
 def export(session: Session, *, group: str, number: int | None = None) -> Iterator[CatalogueDocument]:
-    """Yield the documents of a revision, by default the one in force.
+    """Return the documents of a revision, by default the one in force, to be read one by one.
 
     Raises UnknownName, NothingPublished.
     """
@@ -146,8 +143,12 @@ def export(session: Session, *, group: str, number: int | None = None) -> Iterat
         raise NothingPublished(
             message, pointer="/revision", mend="Publish a draft, or name another revision."
         )
+    return _documents(session, group_id, row.number)
+
+
+def _documents(session: Session, group_id: str, number: int) -> Iterator[CatalogueDocument]:
     for kind in TYPES:
-        hashes = [entry.hash for entry in store.entries(session, group_id, row.number, kind)]
+        hashes = [entry.hash for entry in store.entries(session, group_id, number, kind)]
         for _, body in store.bodies(session, group_id, hashes):
             yield decode(kind, body)
 
@@ -158,7 +159,7 @@ def _fill(session: Session, draft: DraftRow, path: Path, *, retire_missing: bool
     known = Names(frozenset(), frozenset(), {}) if retire_missing else _names_in(session, group_id, base)
     count, names, faults = _survey(path, known, seen)
     if faults:
-        raise _Faulty(faults)
+        raise _Faulty(_with_reference_faults(path, names, faults))
     in_files: set[tuple[str, str]] = set()
     changed: list[Change] = []
 
@@ -189,20 +190,33 @@ def _fill(session: Session, draft: DraftRow, path: Path, *, retire_missing: bool
 
 
 def _survey(path: Path, known: Names, seen: Seen) -> tuple[int, Names, list[FileFault]]:
-    """Read the files once: count documents, collect faults of form and what can be referred to."""
+    """Read the files once: count good documents, collect faults of form and what can be referred to."""
     names: dict[str, set[str]] = {"source": set(known.sources), "fixture": set(known.fixtures)}
     operations = dict(known.operations)
     faults: list[FileFault] = []
     count = 0
-    for count, found in enumerate(files.read(path), 1):
-        seen(count)
+    for found in files.read(path):
         if isinstance(found, FileFault):
             faults.append(found)
-        elif isinstance(found.document, OperationDocument):
+            if found.document:
+                operations[found.document] = None
+                names["source"].add(found.document)
+                names["fixture"].add(found.document)
+            continue
+        count += 1
+        seen(count)
+        if isinstance(found.document, OperationDocument):
             operations[found.document.id] = found.document
         elif kind_of(found.document) in names:
             names[kind_of(found.document)].add(found.document.id)
     return count, Names(frozenset(names["source"]), frozenset(names["fixture"]), operations), faults
+
+
+def _with_reference_faults(path: Path, names: Names, faults: list[FileFault]) -> list[FileFault]:
+    """Return the faults of form and those of reference, in the order of files and lines."""
+    filed = (found for found in files.read(path) if isinstance(found, Filed))
+    found = [*faults, *(fault for one in filed for fault in _reference_faults(one, names))]
+    return sorted(found, key=lambda fault: (fault.file, fault.line))
 
 
 def _reference_faults(filed: Filed, names: Names) -> Iterator[FileFault]:

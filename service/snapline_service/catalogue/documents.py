@@ -15,7 +15,7 @@ from snapline.wire.catalogue import (
     VehicleDocument,
 )
 from snapline_service.errors import Fault
-from snapline_service.faults import Checker
+from snapline_service.faults import TOO_DEEP, Checker, unconvertible
 from snapline_service.schemas import closed, with_known_words
 
 TYPES: dict[str, type[CatalogueDocument]] = {
@@ -52,8 +52,13 @@ def from_json(value: Any) -> tuple[CatalogueDocument | None, list[Fault]]:
     if not isinstance(kind, str) or kind not in TYPES:
         detail = "The document does not say which kind it is."
         return None, [Fault("/kind", detail, f"Set 'kind' to one of: {', '.join(TYPES)}.")]
-    faults = _checker(kind).faults(value)
-    return (None, faults) if faults else (msgspec.convert(value, TYPES[kind]), [])
+    try:
+        faults = _checker(kind).faults(value)
+        return (None, faults) if faults else (msgspec.convert(value, TYPES[kind], strict=False), [])
+    except msgspec.ValidationError as error:
+        return None, [unconvertible(error)]
+    except ValueError:
+        return None, [TOO_DEEP]
 
 
 def json_schema() -> dict[str, Any]:

@@ -1,7 +1,10 @@
 """Read and write catalogues as files: a folder of JSON documents, or one NDJSON file."""
 
 import json
+from bisect import bisect_left
+from collections import Counter
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +15,7 @@ from msgspec import Struct
 from snapline.wire.catalogue import CatalogueDocument, VehicleDocument
 from snapline_service.catalogue.documents import from_json, kind_of
 from snapline_service.errors import Fault, InvalidValue
-from snapline_service.faults import parse
+from snapline_service.faults import TOO_DEEP, parse, pointer
 
 
 class Origin(Struct, frozen=True):
@@ -30,13 +33,18 @@ class Filed(Struct, frozen=True):
 
 
 class FileFault(Struct, frozen=True):
-    """One thing wrong in a file. ``field`` is an RFC 6901 pointer into the document."""
+    """One thing wrong in a file. ``field`` is an RFC 6901 pointer into the document.
+
+    ``document`` is the id of a document that cannot be taken, as far as it can be told: what refers to it is
+    not at fault.
+    """
 
     file: Path
     line: int
     field: str
     detail: str
     mend: str
+    document: str = ""
 
 
 def read(path: Path) -> Iterator[Filed | FileFault]:
@@ -65,8 +73,8 @@ def locate(origin: Origin, fault: Fault) -> FileFault:
 
 def write_folder(documents: Iterable[CatalogueDocument], folder: Path) -> int:
     """Write each document to a file and return how many. Raises InvalidValue if the folder is in use."""
-    if folder.exists() and any(folder.iterdir()):
-        message = f"'{folder}' is not empty."
+    if folder.is_file() or (folder.exists() and any(folder.iterdir())):
+        message = f"'{folder}' is not an empty folder."
         raise InvalidValue(message, pointer="/path", mend="Name a new or empty folder.")
     count = 0
     for count, document in enumerate(documents, 1):  # noqa: B007 - the last count is the answer
@@ -100,16 +108,20 @@ def _texts(file: Path) -> Iterator[tuple[Origin, bytes]]:
 
 def _read_one(origin: Origin, text: bytes) -> Iterator[Filed | FileFault]:
     value, faults = parse(text)
-    faults = faults or _repeated_fields(text)
-    document = None
-    if not faults:
-        document, faults = from_json(value)
-    if document is not None:
+    if faults:
+        line = origin.line or _malformed_line(text)
+        likely = "" if origin.line else origin.file.stem
+        yield from (FileFault(origin.file, line, f.pointer, f.detail, f.mend, likely) for f in faults)
+        return
+    document, faults = from_json(value)
+    if TOO_DEEP not in faults:
+        faults += _repeated_fields(text)
+    if document is not None and not faults:
         yield Filed(document, origin)
+    name = str(value.get("id", "")) if isinstance(value, dict) else ""
     for fault in faults:
-        line = origin.line or (_malformed_line(text) if fault.code == "MALFORMED_JSON" else None)
-        line = line or _line_of(text, fault.pointer)
-        yield FileFault(origin.file, line, fault.pointer, fault.detail, fault.mend)
+        line = origin.line or _line_of(text, fault.pointer)
+        yield FileFault(origin.file, line, fault.pointer, fault.detail, fault.mend, name)
 
 
 def _unless_repeated(filed: Filed, seen: dict[tuple[str, str], Origin]) -> Filed | FileFault:
@@ -121,39 +133,78 @@ def _unless_repeated(filed: Filed, seen: dict[tuple[str, str], Origin]) -> Filed
     return locate(filed.origin, Fault("/id", detail, "Give it another id or remove one of the two."))
 
 
+class _Repeating(list[tuple[str, Any]]):
+    """The fields of a JSON object that gives one of them twice."""
+
+
 def _repeated_fields(text: bytes) -> list[Fault]:
     """Return a fault for each field that an object gives twice, which JSON readers silently pass over."""
-    repeated: list[str] = []
+    found = False
 
-    def note(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    def note(pairs: list[tuple[str, Any]]) -> dict[str, Any] | _Repeating:
+        nonlocal found
         fields = dict(pairs)
-        if len(fields) < len(pairs):
-            names = [name for name, _ in pairs]
-            repeated.extend(name for name in fields if names.count(name) > 1)
-        return fields
+        if len(fields) == len(pairs):
+            return fields
+        found = True
+        return _Repeating(pairs)
 
-    json.loads(text, object_pairs_hook=note)
-    return [
-        Fault("", f"The field '{name}' stands twice in one object.", "Keep one of them.") for name in repeated
-    ]
+    try:
+        value = json.loads(text, object_pairs_hook=note)
+        return list(_repetitions(value, [])) if found else []
+    except RecursionError:  # in what stood under the first of two equal names
+        return [TOO_DEEP]
+
+
+def _repetitions(value: Any, path: list[str | int]) -> Iterator[Fault]:
+    steps: Iterable[tuple[str | int, Any]] = ()
+    if isinstance(value, _Repeating):
+        steps = value
+        for name, times in Counter(name for name, _ in value).items():
+            if times > 1:
+                detail = f"The field '{name}' stands twice in one object."
+                yield Fault(pointer([*path, name]), detail, "Keep one of them.")
+    elif isinstance(value, dict):
+        steps = value.items()
+    elif isinstance(value, list):
+        steps = enumerate(value)
+    for step, part in steps:
+        yield from _repetitions(part, [*path, step])
 
 
 def _line_of(text: bytes, pointer: str) -> int:
     """Return the line on which a pointer's value begins, or that of the nearest thing around it."""
-    places = json_source_map.calculate(text.decode())
-    while pointer and pointer not in places:
+    if not pointer:
+        return 1 + text[: len(text) - len(text.lstrip())].count(b"\n")
+    try:
+        places = _places(text)
+    except RecursionError:  # under the first of two equal names anything may stand
+        return 1
+    while pointer and _unescaped(pointer) not in places:
         pointer = pointer.rpartition("/")[0]
-    found = places[pointer]
+    found = places[_unescaped(pointer)]
     return 1 + int((found.key_start or found.value_start).line)
 
 
+def _unescaped(pointer: str) -> str:
+    """Return a pointer as the source map writes it: without the escapes of RFC 6901."""
+    return pointer.replace("~1", "/").replace("~0", "~")
+
+
+@lru_cache(maxsize=1)
+def _places(text: bytes) -> Any:
+    """Return where in a text everything stands; the faults of a file ask for this one after the other."""
+    return json_source_map.calculate(text.decode())
+
+
 def _malformed_line(text: bytes) -> int:
-    try:
-        json.loads(text)
-    except json.JSONDecodeError as error:
-        return error.lineno
-    except UnicodeDecodeError as error:
-        return 1 + text[: error.start].count(b"\n")
-    except RecursionError:
-        pass
-    return 1
+    """Return the line that spoils a text: with the lines before it, it could still become JSON."""
+    lines = text.split(b"\n")
+    spoilt = range(1, len(lines) + 1)
+    found = bisect_left(spoilt, True, key=lambda count: not _may_go_on(b"\n".join(lines[:count])))
+    return min(found + 1, len(lines))
+
+
+def _may_go_on(text: bytes) -> bool:
+    _, faults = parse(text)
+    return not faults or not text.strip() or "truncated" in faults[0].detail

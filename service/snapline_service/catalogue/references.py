@@ -14,6 +14,7 @@ from snapline.wire.catalogue import (
     FixtureDocument,
     FixturePlacement,
     OperationDocument,
+    PreparationItem,
     Procedure,
     System,
     VehicleDocument,
@@ -22,16 +23,17 @@ from snapline.wire.common import SourceRef
 from snapline_service.errors import Fault, MissingDimension, SnaplineError
 from snapline_service.faults import nearest
 from snapline_service.geometry import cross_section, place
+from snapline_service.geometry.uncertainty import require_uncertainties
 from snapline_service.setups.translation import placement_of, vehicle_geometry
 from snapline_service.vehicles.vin import check_pattern
 
 
 class Names(Struct, frozen=True):
-    """What the documents of a catalogue may refer to."""
+    """What the documents of a catalogue may refer to; an operation is None while its document has faults."""
 
     sources: frozenset[str]
     fixtures: frozenset[str]
-    operations: Mapping[str, OperationDocument]
+    operations: Mapping[str, OperationDocument | None]
 
 
 def check(document: CatalogueDocument, names: Names) -> list[Fault]:
@@ -69,6 +71,7 @@ def _vehicle(vehicle: VehicleDocument, names: Names) -> Iterator[Fault]:
                 yield from _all_known("option", getattr(says, side), options, f"/{field}/{index}/{side}")
     for index, vin_pattern in enumerate(vehicle.vin_patterns):
         yield from _raised(check_pattern, vin_pattern.pattern, pointer=f"/vin_patterns/{index}/pattern")
+    yield from _uncertainties(vehicle)
     for index, system in enumerate(vehicle.systems):
         yield from _system(system, vehicle, names, options, f"/systems/{index}")
     for index, procedure in enumerate(vehicle.procedures):
@@ -130,13 +133,11 @@ def _procedure(procedure: Procedure, vehicle: VehicleDocument, names: Names, at:
         sensor = procedure.aim_allowance.sensor
         yield from _known("sensor", sensor, vehicle.sensors, f"{at}/aim_allowance/sensor")
     for index, item in enumerate(procedure.preparation):
-        if item.type == "limit" and item.minimum is None and item.maximum is None:
-            detail = "A limit has neither minimum nor maximum."
-            yield Fault(f"{at}/preparation/{index}/minimum", detail, "Add the one that the source states.")
+        yield from _preparation(item, vehicle, f"{at}/preparation/{index}")
     yield from _unique((stage.id for stage in procedure.stages), f"{at}/stages")
-    placements = [placement.id for stage in procedure.stages for placement in stage.placements]
-    yield from _unique(placements, f"{at}/stages")
+    seen: set[str] = set()
     for number, stage in enumerate(procedure.stages):
+        yield from _unique((item.id for item in stage.placements), f"{at}/stages/{number}/placements", seen)
         for index, placement in enumerate(stage.placements):
             yield from _placement(placement, vehicle, names, f"{at}/stages/{number}/placements/{index}")
 
@@ -164,11 +165,28 @@ def _placement(item: FixturePlacement, vehicle: VehicleDocument, names: Names, a
             yield Fault(at + error.pointer, error.detail, error.mend, error.code)
 
 
+def _preparation(item: PreparationItem, vehicle: VehicleDocument, at: str) -> Iterator[Fault]:
+    if item.type == "limit" and item.minimum is None and item.maximum is None:
+        detail = "A limit has neither minimum nor maximum."
+        yield Fault(f"{at}/minimum", detail, "Add the one that the source states.")
+    if item.feeds:
+        try:
+            require_uncertainties(vehicle_geometry(vehicle), {item.feeds: 0.0})
+        except SnaplineError as error:
+            yield Fault(f"{at}/feeds", error.detail, error.mend, error.code)
+
+
+def _uncertainties(vehicle: VehicleDocument) -> Iterator[Fault]:
+    geometry = vehicle_geometry(vehicle)
+    for name, u in vehicle.standard_uncertainty.items():
+        yield from _raised(require_uncertainties, geometry, {name: u}, pointer="")
+
+
 def _fixture(fixture: FixtureDocument) -> Iterator[Fault]:
     low, high = fixture.height_min_mm, fixture.height_max_mm
     if low is not None and high is not None and high < low:
         yield Fault("/height_max_mm", "The greatest height is below the least.", "Exchange the two.")
-    yield from _unique((foot.name for foot in fixture.feet), "/feet")
+    yield from _unique((foot.name for foot in fixture.feet), "/feet", field="name")
     if fixture.reflector:
         sizes = msgspec.structs.asdict(fixture.reflector)
         yield from _raised(cross_section, frequency_ghz=77.0, pointer="/reflector", **sizes)
@@ -203,11 +221,14 @@ def _known(what: str, name: str, known: Iterable[str], at: str) -> Iterator[Faul
         yield Fault(at, f"There is no {what} '{name}'.", nearest(name, list(known)), "UNKNOWN_NAME")
 
 
-def _unique(names: Iterable[str], at: str) -> Iterator[Fault]:
-    seen: set[str] = set()
+def _unique(
+    names: Iterable[str], at: str, seen: set[str] | None = None, field: str = "id"
+) -> Iterator[Fault]:
+    """Find the names that stand twice, or stand in ``seen``, to which they are added."""
+    seen = set() if seen is None else seen
     for index, name in enumerate(names):
         if name in seen:
-            yield Fault(f"{at}/{index}/id", f"'{name}' stands twice.", "Give one of them another name.")
+            yield Fault(f"{at}/{index}/{field}", f"'{name}' stands twice.", "Give one of them another name.")
         seen.add(name)
 
 

@@ -39,7 +39,7 @@ class RevisionFiles:
             try:
                 file = RevisionFile(path)
             except ValueError:
-                path.unlink()
+                path.unlink(missing_ok=True)  # another worker may have been quicker
             else:
                 if file.manifest_hash == manifest_hash:
                     return file

@@ -54,7 +54,7 @@ def revision(session: Session, group_id: str, number: int) -> RevisionRow | None
 
 
 def entries(session: Session, group_id: str, number: int, kind: str | None = None) -> Iterator[Entry]:
-    """Yield the entries of a revision, ordered by kind and name."""
+    """Yield the entries of a revision, ordered by kind and name whatever the database's collation is."""
     query = select(EntryRow.kind, EntryRow.name, EntryRow.hash, EntryRow.from_revision).where(
         EntryRow.group_id == group_id,
         EntryRow.from_revision <= number,
@@ -62,7 +62,7 @@ def entries(session: Session, group_id: str, number: int, kind: str | None = Non
     )
     if kind:
         query = query.where(EntryRow.kind == kind)
-    for row in session.exec(query.order_by(EntryRow.kind, EntryRow.name)):
+    for row in sorted(session.exec(query)):
         yield Entry(*row)
 
 

@@ -25,7 +25,7 @@ def add_group(name: str, title: str | None, database_url: str | None) -> None:
 
 @click.group()
 def keys() -> None:
-    """API keys: each belongs to a holder of a group and carries scopes."""
+    """Issue, list and revoke API keys: each belongs to a holder of a group and carries scopes."""
 
 
 @keys.command("issue")

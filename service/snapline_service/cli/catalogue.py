@@ -26,7 +26,7 @@ _PATH = click.Path(exists=True, path_type=Path)
 
 @click.group()
 def catalogue() -> None:
-    """The requirement catalogue: check and import files, publish a revision, export it.
+    """Check and import catalogue files, publish a revision, export it.
 
     A catalogue is a folder of .json documents or one .ndjson file. Their JSON Schema is printed by
     `snapline catalogue schema`.

@@ -4,6 +4,7 @@ from typing import Any
 
 import click
 import sqlalchemy as sa
+from alembic.util import CommandError
 
 from snapline_service.errors import SnaplineError
 
@@ -17,11 +18,15 @@ class Plain(click.Group):
             return super().invoke(ctx)
         except SnaplineError as error:
             raise click.ClickException(f"{error.detail} {error.mend}".strip()) from error
-        except sa.exc.OperationalError as error:
+        except sa.exc.ProgrammingError as error:
+            message = f"The database has another schema: {error.orig}. Run: snapline migrate"
+            raise click.ClickException(message) from error
+        except sa.exc.DatabaseError as error:
             message = (
                 f"The database cannot be used: {error.orig}. Is it there, and was 'snapline migrate' run?"
             )
             raise click.ClickException(message) from error
-        except sa.exc.ProgrammingError as error:
-            message = f"The database has another schema: {error.orig}. Run: snapline migrate"
-            raise click.ClickException(message) from error
+        except (sa.exc.ArgumentError, CommandError, ModuleNotFoundError) as error:
+            raise click.ClickException(str(error)) from error
+        except OSError as error:
+            raise click.ClickException(f"{error.filename}: {error.strerror}.") from error

@@ -14,7 +14,8 @@ from snapline_service import database, settings
 from snapline_service.settings import Settings
 
 F = TypeVar("F", bound=Callable[..., object])
-out = Console()
+# What is printed comes from files and people: a bracket in it is a bracket, not markup.
+out = Console(markup=False, emoji=False, highlight=False)
 
 
 def database_option(function: F) -> F:

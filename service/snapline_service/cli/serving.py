@@ -11,9 +11,9 @@ from pathlib import Path
 import click
 from granian import Granian
 from granian.constants import Interfaces
-from granian.log import LogLevels
+from rich.console import Console
 
-from snapline_service import contract, database, settings
+from snapline_service import contract, database, logs, settings
 from snapline_service.cli.options import database_option, out
 from snapline_service.demo import scenario, show
 
@@ -31,18 +31,21 @@ from snapline_service.demo import scenario, show
 def serve(with_demo: bool, host: str, port: int, workers: int, database_url: str | None) -> None:
     """Run the service until it is stopped; prints SNAPLINE_URL once it answers."""
     port = _free_port(host, port)
-    with tempfile.TemporaryDirectory(prefix="snapline-demo-") as folder:
+    with tempfile.TemporaryDirectory(prefix="snapline-") as folder:
         if with_demo:
             database_url = f"sqlite:///{folder}/demo.db"
         chosen = settings.load(database_url)
         if chosen.database.startswith("sqlite"):
             database.migrate(chosen.database)
+        else:
+            database.require_migrated(chosen.database)
         lines = [f"SNAPLINE_URL=http://{host}:{port}"]
         if with_demo:
             lines.append(f"SNAPLINE_KEY={scenario.load(chosen)}")
         # Workers are processes of their own and read their settings from the environment.
-        os.environ["SNAPLINE_DATABASE"] = chosen.database
-        os.environ["SNAPLINE_DATA"] = str(chosen.data_folder)
+        os.environ.update(settings.environment(chosen))
+        if workers > 1:
+            os.environ["PROMETHEUS_MULTIPROC_DIR"] = str(_new_folder(Path(folder) / "metrics"))
         threading.Thread(target=_announce, args=(host, port, lines), daemon=True).start()
         server = Granian(
             "snapline_service.app:create_app",
@@ -52,7 +55,7 @@ def serve(with_demo: bool, host: str, port: int, workers: int, database_url: str
             interface=Interfaces.ASGI,
             workers=workers,
             websockets=False,
-            log_level=LogLevels.warning,
+            log_dictconfig=logs.config(chosen.log_level),
         )
         server.serve()
 
@@ -67,7 +70,7 @@ def serve(with_demo: bool, host: str, port: int, workers: int, database_url: str
 )
 def demo(drawing: Path) -> None:
     """Run the main job on invented data: from a VIN to where a fixture stands on the floor."""
-    show.run(drawing, out)
+    show.run(drawing, Console())
 
 
 @click.command()
@@ -90,6 +93,11 @@ def write_contract(folder: Path) -> None:
     out.print(f"Wrote the contract to {folder}.")
 
 
+def _new_folder(path: Path) -> Path:
+    path.mkdir()
+    return path
+
+
 def _free_port(host: str, wanted: int) -> int:
     """Return the port, or any free one for 0; workers share ports, so nobody else notices a taken one."""
     with socket.socket() as probe:
@@ -108,7 +116,7 @@ def _announce(host: str, port: int, lines: list[str]) -> None:
     pause = threading.Event()
     while True:
         try:
-            with urllib.request.urlopen(f"http://{host}:{port}/livez", timeout=1):  # noqa: S310 - our own
+            with urllib.request.urlopen(f"http://{host}:{port}/livez", timeout=1):
                 break
         except (urllib.error.URLError, OSError):
             pause.wait(0.02)

@@ -21,11 +21,12 @@ from snapline.wire.setups import (
 from snapline.wire.vehicles import Vehicle
 from snapline_service import cautions, geometry
 from snapline_service.catalogue.quoting import quoted_sources, references
-from snapline_service.errors import MissingDimension, UnknownName
+from snapline_service.errors import DatumsDoNotFixAPoint, MissingDimension, UnknownName
 from snapline_service.faults import nearest, pointer
 from snapline_service.fixtures.matching import Shelf
 from snapline_service.fixtures.shelf import shelf_of
 from snapline_service.geometry import Polygon
+from snapline_service.geometry.axes import turned
 from snapline_service.setups import choosing, wording
 from snapline_service.setups.inputs import Inputs, gather, inputs_without_uncertainty
 from snapline_service.setups.translation import bay_pose_of, placement_of
@@ -55,6 +56,9 @@ def compute(file: RevisionFile, request: SetupRequest) -> Setup:
         name = error.pointer.replace("/", ".").removeprefix(".")
         mend = f"Measure it on the car and give it as measured '{name}'."
         raise MissingDimension(error.detail, pointer=pointer(["measured", name]), mend=mend) from None
+    except DatumsDoNotFixAPoint as error:  # what the catalogue says does, so a measured angle is at fault
+        mend = "Measure the angle of the aim line again."
+        raise DatumsDoNotFixAPoint(error.detail, pointer="/measured", mend=mend) from None
     vehicle, procedure = work.vehicle, work.procedure
     quoted = quoted_sources(procedure)
     placed = [item for stage in stages for item in stage.placements]
@@ -100,8 +104,10 @@ def _procedure(vehicle: Vehicle, request: SetupRequest) -> Procedure:
 
 
 def _stage(work: _Work, stage: Stage) -> SetupStage:
-    placed = tuple(_place(work, item) for item in stage.placements)
-    polygons = [shape for item in placed for shape in (item.footprint, item.clear_zone) if shape]
+    found = [_place(work, item) for item in stage.placements]
+    placed = tuple(item for item, _ in found)
+    polygons = [shape for _, outlines in found for shape in outlines]
+    polygons += [item.clear_zone for item in placed if item.clear_zone]
     polygons += [tuple((foot.x_mm, foot.y_mm) for foot in item.feet) for item in placed if item.feet]
     polygons += [((item.in_vehicle.x_mm, item.in_vehicle.y_mm),) for item in placed]
     return SetupStage(
@@ -113,15 +119,12 @@ def _stage(work: _Work, stage: Stage) -> SetupStage:
     )
 
 
-def _place(work: _Work, item: FixturePlacement) -> PlacedFixture:
+def _place(work: _Work, item: FixturePlacement) -> tuple[PlacedFixture, list[Polygon]]:
+    """Return a fixture in place, and the outlines of it and of what carries it."""
     choice = work.request.placements.get(item.id, PlacementChoice())
-    by_property = work.request.by_property
-    fixture = choosing.choose(item, item.need, choice.fixture_id, work.shelf, by_property=by_property)
-    carrier = (
-        choosing.choose(item, item.carrier, choice.carrier_id, work.shelf, by_property=False)
-        if item.carrier
-        else None
-    )
+    by_property, at = work.request.by_property, pointer(["placements", item.id, "fixture_id"])
+    fixture = choosing.choose(item.need, choice.fixture_id, at, work.shelf, by_property=by_property)
+    carrier = choosing.choose_carrier(item, choice.carrier_id, work.shelf)
     sentence = choosing.placement_at(item, choice)
     placement = placement_of(sentence)
     work.placements.append(placement)
@@ -134,7 +137,8 @@ def _place(work: _Work, item: FixturePlacement) -> PlacedFixture:
     pose = placed.in_vehicle
     aim_yaw_deg = pose.yaw_deg - sentence.yaw_deg
     stands = [found[0] for found in (fixture, carrier) if found]
-    return PlacedFixture(
+    outlines = [geometry.footprint(stand.footprint, pose) for stand in stands if stand.footprint]
+    placed_fixture = PlacedFixture(
         id=item.id,
         capability=item.need.capability,
         fixture=fixture[1] if fixture else None,
@@ -153,10 +157,11 @@ def _place(work: _Work, item: FixturePlacement) -> PlacedFixture:
         tolerance=item.tolerance,
         aim_tolerance=_aim_tolerance(work, pose),
         feet=tuple(_feet(stands, pose)),
-        footprint=_outline(stands, pose),
+        footprint=outlines[-1] if outlines else (),
         clear_zone=_clear_zone(item, pose),
         top_mm=max((one.top_mm for one in stands if one.top_mm), default=None),
     )
+    return placed_fixture, outlines
 
 
 def _reference_point(fixture: tuple[FixtureDocument, ChosenFixture] | None) -> str:
@@ -168,6 +173,9 @@ def _aim_tolerance(work: _Work, pose: geometry.Pose) -> wire.AimTolerance | None
     if allowance is None:
         return None
     sensor = work.inputs.vehicle.sensors[allowance.sensor]
+    ahead_mm, left_mm = turned((pose.x_mm - sensor.x_mm, pose.y_mm - sensor.y_mm), -sensor.yaw_deg)
+    if ahead_mm <= abs(left_mm):  # beside or behind the sensor: another sensor is aimed at this
+        return None
     found = geometry.floor_tolerance(
         sensor,
         pose,
@@ -184,11 +192,6 @@ def _feet(stands: list[FixtureDocument], pose: geometry.Pose) -> Iterator[NamedP
         points = geometry.footprint([(foot.x_mm, foot.y_mm) for foot in stand.feet], pose)
         for foot, (x_mm, y_mm) in zip(stand.feet, points, strict=True):
             yield NamedPoint(name=foot.name, x_mm=x_mm, y_mm=y_mm)
-
-
-def _outline(stands: list[FixtureDocument], pose: geometry.Pose) -> Polygon:
-    outlines = [stand.footprint for stand in stands if stand.footprint]
-    return geometry.footprint(outlines[0], pose) if outlines else ()
 
 
 def _clear_zone(item: FixturePlacement, pose: geometry.Pose) -> Polygon:

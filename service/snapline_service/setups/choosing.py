@@ -34,14 +34,14 @@ def placement_at(item: FixturePlacement, choice: PlacementChoice) -> Placement:
 
 
 def choose(
-    item: FixturePlacement, need: FixtureNeed, wanted: str | None, shelf: Shelf, *, by_property: bool
+    need: FixtureNeed, wanted: str | None, at: str, shelf: Shelf, *, by_property: bool
 ) -> tuple[FixtureDocument, ChosenFixture] | None:
     """Return the fixture that a person wants, or else the first that the source names or states to serve.
 
-    Raises UnknownName, or InvalidValue if the wanted one does not meet the need.
+    ``at`` points to the wish. Raises UnknownName, or InvalidValue if the wanted one does not meet the need.
     """
     if wanted is not None:
-        return _wanted(item, need, wanted, shelf, by_property=by_property)
+        return _wanted(need, wanted, at, shelf, by_property=by_property)
     allowed = {
         name: match for name, match in shelf.matches(need).items() if by_property or match != "by_property"
     }
@@ -50,10 +50,21 @@ def choose(
     return (shelf.fixtures[first], _chosen(shelf.fixtures[first], allowed[first])) if first else None
 
 
+def choose_carrier(
+    item: FixturePlacement, wanted: str | None, shelf: Shelf
+) -> tuple[FixtureDocument, ChosenFixture] | None:
+    """Return what carries the fixture, chosen as ``choose`` does; None where nothing needs to."""
+    at = pointer(["placements", item.id, "carrier_id"])
+    if item.carrier is None:
+        if wanted is not None:
+            raise InvalidValue("Nothing carries the fixture here.", pointer=at, mend="Leave it out.")
+        return None
+    return choose(item.carrier, wanted, at, shelf, by_property=False)
+
+
 def _wanted(
-    item: FixturePlacement, need: FixtureNeed, wanted: str, shelf: Shelf, *, by_property: bool
+    need: FixtureNeed, wanted: str, at: str, shelf: Shelf, *, by_property: bool
 ) -> tuple[FixtureDocument, ChosenFixture]:
-    at = pointer(["placements", item.id, "fixture_id"])
     fixture = shelf.fixtures.get(wanted)
     if fixture is None:
         detail = f"There is no fixture '{wanted}'."

@@ -1,6 +1,6 @@
 """A vehicle's geometry as measured, and how surely each input is known."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -8,9 +8,10 @@ from msgspec import Struct
 
 from snapline.wire.catalogue import VehicleDocument
 from snapline.wire.setups import SetupRequest
-from snapline_service.errors import UnknownName
+from snapline_service.errors import InvalidValue, UnknownName
 from snapline_service.faults import nearest, pointer
 from snapline_service.geometry import Placement, VehicleGeometry, check, place
+from snapline_service.geometry.uncertainty import require_uncertainties
 from snapline_service.setups.translation import vehicle_geometry
 
 _SENSOR = "vehicle.sensors."
@@ -23,6 +24,12 @@ _DIMENSIONS = (
     "rear_overhang_mm",
     "width_mm",
     "thrust_yaw_deg",
+)
+_SENTENCE = (
+    "placement.along.distance_mm",
+    "placement.lateral.distance_mm",
+    "placement.height.distance_mm",
+    "placement.yaw_deg",
 )
 
 
@@ -43,7 +50,12 @@ def gather(vehicle: VehicleDocument, request: SetupRequest) -> Inputs:
     geometry = vehicle_geometry(vehicle)
     for name, value in request.measured.items():
         geometry = _with(geometry, name, value)
-    check(geometry)
+        try:
+            check(geometry)
+        except InvalidValue as error:
+            detail = f"{name} cannot be {value:g}."
+            raise InvalidValue(detail, pointer=pointer(["measured", name]), mend=error.mend) from None
+    require_uncertainties(geometry, request.standard_uncertainty)
     stated = {k: u for k, u in vehicle.standard_uncertainty.items() if k not in request.measured}
     return Inputs(geometry, {**stated, **request.standard_uncertainty}, tuple(sorted(request.measured)))
 
@@ -51,17 +63,28 @@ def gather(vehicle: VehicleDocument, request: SetupRequest) -> Inputs:
 def inputs_without_uncertainty(
     inputs: Inputs, placements: Iterable[Placement], bay_pose: Any
 ) -> tuple[str, ...]:
-    """Return the inputs that move a reference point and that no uncertainty is known for."""
+    """Return the inputs that move or turn a fixture and that no uncertainty is known for."""
     names = [f"vehicle.{name}" for name in _DIMENSIONS]
     names += [f"{_SENSOR}{sensor}.{field}" for sensor in inputs.vehicle.sensors for field in _SENSOR_FIELDS]
-    names += ["placement.along.distance_mm", "placement.lateral.distance_mm"]
+    names += _SENTENCE
     names += ["bay_pose.x_mm", "bay_pose.y_mm", "bay_pose.heading_deg"] if bay_pose else []
     unknown = {name: 1.0 for name in names if name not in inputs.standard_uncertainty}
     moving: set[str] = set()
     for placement in placements:
         placed = place(inputs.vehicle, placement, bay_pose=bay_pose, standard_uncertainty=unknown)
         moving |= {part.input for part in placed.contributions or () if part.share > 0}
-    return tuple(name for name in names if name in moving)
+        moving.update(_lifting_or_turning(placement))
+    return tuple(name for name in names if name in moving and name in unknown)
+
+
+def _lifting_or_turning(placement: Placement) -> Iterator[str]:
+    yield from ("placement.height.distance_mm", "placement.yaw_deg")
+    if placement.height.datum.startswith("sensor:"):
+        yield f"{_SENSOR}{placement.height.datum.removeprefix('sensor:')}.z_mm"
+    if placement.aim_line.startswith("sensor:"):
+        yield f"{_SENSOR}{placement.aim_line.removeprefix('sensor:')}.yaw_deg"
+    elif placement.aim_line == "thrust_line":
+        yield "vehicle.thrust_yaw_deg"
 
 
 def _with(geometry: VehicleGeometry, name: str, value: float) -> VehicleGeometry:

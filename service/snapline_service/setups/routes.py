@@ -22,7 +22,7 @@ JSON = "application/json"
     guards=[needs("plan")],
     status_code=200,
     sync_to_thread=True,
-    opt={"answers": Setup, "also": [SVG]},
+    opt={"answers": Setup, "also": [SVG], "catalogue": True},
 )
 def compute_setup(
     data: JSONBody[SetupRequest], caller: NamedDependency[Caller], request: Request[object, object, State]

@@ -18,6 +18,9 @@ _DATUMS = {
     "floor": "the floor",
 }
 
+# Within one degree of the vehicle's own axis 'ahead of' and 'behind' are true to 0.2 mm in a metre.
+_STRAIGHT = cos(radians(1.0))
+
 
 def length(value_mm: float) -> str:
     """Return a length without a sign, to the whole millimetre or one decimal."""
@@ -30,27 +33,33 @@ def along(placement: Placement, aim_yaw_deg: float) -> str:
     distance, datum = placement.along.distance_mm, _datum(placement.along.datum)
     if distance == 0:
         return f"level with {datum}"
-    if placement.aim_line.startswith("sensor:") and abs(cos(radians(aim_yaw_deg))) < 0.9:
+    if _is_oblique(placement, aim_yaw_deg):
         way = "out from" if distance > 0 else "back from"
         own = placement.along.datum == placement.aim_line
-        axis = "its axis" if own else f"the axis of {_datum(placement.aim_line)}"
-        return f"{length(distance)} {way} {datum} along {axis}"
+        return f"{length(distance)} {way} {datum} along {'its axis' if own else _line(placement.aim_line)}"
     ahead = (distance > 0) == (cos(radians(aim_yaw_deg)) > 0)
     return f"{length(distance)} {'ahead of' if ahead else 'behind'} {datum}"
 
 
-def lateral(placement: Placement, aim_yaw_deg: float) -> str:
-    """Return how far the reference point stands to a side, sides as seen from the driver's seat."""
-    distance = placement.lateral.distance_mm
-    name = placement.aim_line if placement.lateral.datum == "aim_line" else placement.lateral.datum
-    datum = _datum(name) if not name.startswith("sensor:") else f"the axis of {_datum(name)}"
+def lateral(placement: Placement, aim_yaw_deg: float) -> str | None:
+    """Return how far the reference point stands to a side, as seen from the driver's seat.
+
+    None where 'along its axis' has said already that it stands on that axis.
+    """
+    distance, name = placement.lateral.distance_mm, placement.lateral.datum
+    own = name in ("aim_line", placement.aim_line)
+    if own and distance == 0 and along(placement, aim_yaw_deg).endswith("along its axis"):
+        return None
+    datum = _line(placement.aim_line) if own else _datum(name)
+    looking = ""
+    # From the centreline a distance counts across the vehicle, whichever way the aim line points.
+    if _is_oblique(placement, aim_yaw_deg) and name != "centreline":
+        looking = f", looking along {'it' if own else _line(placement.aim_line)}"
     if distance == 0:
-        return f"on {datum}" if not name.startswith("wheel:") else f"in line with {datum}"
-    facing = cos(radians(aim_yaw_deg))
-    if abs(facing) < 0.9:
-        side = "left" if distance > 0 else "right"
-        return f"{length(distance)} to the {side} of {datum}, looking along it"
-    side = "left" if (distance > 0) == (facing > 0) else "right"
+        return f"on {datum}" if own or name == "centreline" else f"in line with {datum}{looking}"
+    if looking:
+        return f"{length(distance)} to the {'left' if distance > 0 else 'right'} of {datum}{looking}"
+    side = "left" if (distance > 0) == (cos(radians(aim_yaw_deg)) > 0) else "right"
     return f"{length(distance)} {side} of {datum}"
 
 
@@ -66,11 +75,18 @@ def height(placement: Placement, reference_point: str) -> str:
 
 def sentence(placement: Placement, aim_yaw_deg: float, reference_point: str) -> str:
     """Return the whole placement in words."""
-    parts = [along(placement, aim_yaw_deg)]
-    if not (placement.lateral.distance_mm == 0 and parts[0].endswith("along its axis")):
-        parts.append(lateral(placement, aim_yaw_deg))
-    text = f"{', '.join(parts)}; {height(placement, reference_point)}"
+    across = lateral(placement, aim_yaw_deg)
+    where = ", ".join(part for part in (along(placement, aim_yaw_deg), across) if part)
+    text = f"{where}; {height(placement, reference_point)}"
     return text[0].upper() + text[1:] + "."
+
+
+def _is_oblique(placement: Placement, aim_yaw_deg: float) -> bool:
+    return placement.aim_line.startswith("sensor:") and abs(cos(radians(aim_yaw_deg))) < _STRAIGHT
+
+
+def _line(name: str) -> str:
+    return f"the axis of {_datum(name)}" if name.startswith("sensor:") else _datum(name)
 
 
 def _datum(name: str) -> str:

@@ -8,6 +8,7 @@ from snapline.wire.vehicles import CANNOT_TELL, Question, Vehicle
 from snapline_service.vehicles.equipment import Equipment
 
 _ATTRIBUTES = {
+    "model": ("Which model is it?", "Read the badge on the tail or the registration document."),
     "drive_side": (
         "On which side is the steering wheel?",
         "Look into the car; left and right as seen by the driver.",
@@ -19,7 +20,7 @@ _ATTRIBUTES = {
         "Read the maker's plate or position 10 of the VIN; the first registration may be later.",
     ),
 }
-_EASY_FIRST = ("drive_side", "body")
+_EASY_FIRST = ("model", "drive_side", "body")
 _HARD = ("market", "model_year")
 
 
@@ -34,6 +35,7 @@ class Subject(Struct, frozen=True):
         """Return the possible answers by question."""
         vehicle = self.vehicle
         answers = {
+            "model": frozenset([vehicle.model]),
             "drive_side": frozenset([vehicle.drive_side]),
             "body": frozenset([vehicle.body]),
             "market": frozenset(vehicle.markets),

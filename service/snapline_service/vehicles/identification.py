@@ -58,7 +58,7 @@ def identify(file: RevisionFile, request: IdentifyRequest) -> wire.Identificatio
         found.notes.append(f"More than {MOST_CANDIDATES} vehicles agree: give a model, a year or a market.")
     separation = _separate([] if too_many else found.subjects, request)
     vehicles = [subject.vehicle for subject in found.subjects[:MOST_LISTED]]
-    sources = {source.id: source for vehicle in vehicles[:1] for source in vehicle.sources}
+    sources = {source.id: source for vehicle in vehicles for source in vehicle.sources}
     return wire.Identification(
         vin=_decoded(decoded, hint, found.subjects) if decoded else None,
         candidates=tuple(_candidate(subject, found.because) for subject in found.subjects[:MOST_LISTED]),

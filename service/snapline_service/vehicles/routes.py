@@ -16,6 +16,7 @@ from snapline_service.vehicles.identification import identify
     guards=[needs("read")],
     status_code=200,
     sync_to_thread=True,
+    opt={"catalogue": True},
 )
 def identify_vehicle(data: JSONBody[IdentifyRequest], caller: NamedDependency[Caller]) -> Identification:
     """Find out which vehicle it is and what is fitted, with the fewest questions that are still open."""

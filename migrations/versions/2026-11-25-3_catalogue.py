@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "catalogue"
-down_revision = "access"
+down_revision = "idempotency"
 
 
 def upgrade() -> None:
