@@ -73,7 +73,7 @@ class ProblemError(SnaplineError):
 
     def __init__(self, problem: Problem, retry_after_s: float | None = None) -> None:
         super().__init__(problem.detail)
-        self.args = (problem, retry_after_s)
+        self.args = (problem,)  # what pickle builds it from; the rest travels as attributes
         self.request_id = problem.request_id or None
         self.type: str = problem.type
         self.title: str = problem.title

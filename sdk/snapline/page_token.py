@@ -33,6 +33,6 @@ def read(token: str, filters: object, types: tuple[type, ...]) -> list[Any]:
     after = body[1:]
     if any(type(value) is not wanted for value, wanted in zip(after, types, strict=True)):
         raise PageTokenInvalid
-    if body[0] != _fingerprint(after, filters):
+    if make(after, filters) != token:
         raise PageTokenInvalid
     return after

@@ -1,7 +1,7 @@
-"""Names every change between two OpenAPI documents that can break a program which was written to the older one.
+"""Names every change between two OpenAPI documents that can break a program written to the older one.
 
-A pure function: ``breaking_changes(old, new)`` yields sentences. What is sent must stay allowed; what is answered
-must stay within what was described, where an answer may gain fields, and refusals may gain statuses.
+What is sent must stay allowed; what is answered must stay within what was described, where an answer may gain
+fields, and refusals may gain statuses.
 """
 
 from collections.abc import Iterator
@@ -55,7 +55,7 @@ class _Sides:
         if old["operationId"] != new["operationId"]:
             yield f"{self._called} is now called {new['operationId']} instead of {old['operationId']}."
         before, after = (_security(o, d) for o, d in ((old, self._old), (new, self._new)))
-        if not before <= after:
+        if any(not any(way <= had for way in after) for had in before):
             yield f"{self._called} needs another key or scope."
         yield from self._parameters(old, new)
         yield from self._body(old, new)
@@ -78,7 +78,9 @@ class _Sides:
                 yield f"{self._called} now needs the new {key[0]} parameter '{key[1]}'."
 
     def _body(self, old: Part, new: Part) -> Iterator[str]:
-        before, after = (_resolved(o.get("requestBody", {}), d) for o, d in ((old, self._old), (new, self._new)))
+        before, after = (
+            _resolved(o.get("requestBody", {}), d) for o, d in ((old, self._old), (new, self._new))
+        )
         if after.get("required") and not before.get("required"):
             yield f"{self._called} now needs a body."
         if before and not after:
@@ -140,7 +142,7 @@ def _parameters(operation: Part, document: Part) -> dict[tuple[str, str], Part]:
     return {(parameter["in"], parameter["name"]): parameter for parameter in found}
 
 
-def _security(operation: Part, document: Part) -> set[str]:
-    """Return the ways to be allowed; none at all is the way that everybody has."""
+def _security(operation: Part, document: Part) -> list[set[tuple[str, str]]]:
+    """Return what each way to be allowed asks for; without any, there is the way that asks for nothing."""
     ways = operation.get("security", document.get("security", [])) or [{}]
-    return {str(sorted((name, sorted(scopes)) for name, scopes in way.items())) for way in ways}
+    return [{(name, scope) for name, scopes in way.items() for scope in ("", *scopes)} for way in ways]

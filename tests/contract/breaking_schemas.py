@@ -12,7 +12,16 @@ from typing import Any, NamedTuple
 Schema = dict[str, Any]
 
 _IGNORED = {"title", "description", "example", "examples", "deprecated", "discriminator", "$comment"}
-_WEIGHED = {"type", "enum", "const", "properties", "required", "additionalProperties", "propertyNames", "items"}
+_WEIGHED = {
+    "type",
+    "enum",
+    "const",
+    "properties",
+    "required",
+    "additionalProperties",
+    "propertyNames",
+    "items",
+}
 _WEIGHED |= {"prefixItems", "pattern", "format", "default", "x-extensible-enum"}
 _LOWER = {"minLength": "shorter texts", "minItems": "fewer entries", "minProperties": "fewer entries"}
 _UPPER = {"maxLength": "longer texts", "maxItems": "more entries", "maxProperties": "more entries"}
@@ -36,7 +45,7 @@ def _unusable(at: str, what: str) -> Loss:
 class Comparison:
     """Holds schemas of one document against those of another.
 
-    ``documents`` are that of the wide schemas, which must fit, and that of the narrow ones, into which they must.
+    ``documents`` are that of the wide schemas, which must fit, and that of the narrow ones.
     """
 
     documents: tuple[dict[str, Any], dict[str, Any]]
@@ -56,7 +65,9 @@ class Comparison:
             found = [list(self._within(alternative, other, at, above)) for other in fitting]
             yield from min(found, key=len, default=[_unusable(at, _type(alternative) or "any type")])
 
-    def _within(self, wide: Schema, narrow: Schema, at: str, above: frozenset[tuple[int, int]]) -> Iterator[Loss]:
+    def _within(
+        self, wide: Schema, narrow: Schema, at: str, above: frozenset[tuple[int, int]]
+    ) -> Iterator[Loss]:
         yield from _values(wide, narrow, at)
         if _listed(wide) is None:
             yield from _limits(wide, narrow, at)
@@ -65,7 +76,9 @@ class Comparison:
         yield from self._fields(wide, narrow, at, above)
         yield from self._parts(wide, narrow, at, above)
 
-    def _parts(self, wide: Schema, narrow: Schema, at: str, above: frozenset[tuple[int, int]]) -> Iterator[Loss]:
+    def _parts(
+        self, wide: Schema, narrow: Schema, at: str, above: frozenset[tuple[int, int]]
+    ) -> Iterator[Loss]:
         for place, (one, other) in enumerate(
             zip(wide.get("prefixItems", []), narrow.get("prefixItems", []), strict=False)
         ):
@@ -75,7 +88,9 @@ class Comparison:
                 one = wide.get(keyword) or {}
                 yield from self.losses(one, narrow[keyword], f"{at}/{step}", above)
 
-    def _fields(self, wide: Schema, narrow: Schema, at: str, above: frozenset[tuple[int, int]]) -> Iterator[Loss]:
+    def _fields(
+        self, wide: Schema, narrow: Schema, at: str, above: frozenset[tuple[int, int]]
+    ) -> Iterator[Loss]:
         here, there = wide.get("properties", {}), narrow.get("properties", {})
         others = narrow.get("additionalProperties", True)
         for name, field in here.items():
@@ -162,8 +177,8 @@ def _lower(schema: Schema) -> tuple[float, bool]:
 
 
 def _upper(schema: Schema) -> tuple[float, bool]:
-    highest = {"maximum": schema.get("maximum", inf), "exclusiveMaximum": schema.get("exclusiveMaximum", inf)}
-    return max((-highest["maximum"], False), (-highest["exclusiveMaximum"], True))
+    """Return the upper limit of a number, negated so that the stricter one is the greater."""
+    return max((-schema.get("maximum", inf), False), (-schema.get("exclusiveMaximum", inf), True))
 
 
 def _limits(wide: Schema, narrow: Schema, at: str) -> Iterator[Loss]:

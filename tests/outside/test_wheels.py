@@ -95,7 +95,6 @@ def test_the_demo_runs_from_the_wheels_alone(installed: Path, tmp_path: Path) ->
             "mirandeux-celadine-2023-eu.json",
         ),
         ("catalogue/fixtures/stand-radar.json", None, "stand-radar"),
-        ("correction/vehicles/quellovane/quellovane-sablune-2023-eu.json", '{"kind": "car"}', "sablune"),
     ],
 )
 def test_the_demo_fails_when_its_scenario_is_damaged(

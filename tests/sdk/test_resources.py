@@ -33,7 +33,7 @@ from snapline.wire.geometry import (
 from snapline.wire.setups import SetupRequest
 from snapline.wire.vehicles import IdentifyRequest, VehicleQuery
 
-MODULES = [vehicles, fixtures, setups, geometry]
+MODULES = [getattr(resources, noun) for noun in resources.__all__]
 
 # A numbered car body: no make's dimensions.
 CAR = VehicleGeometry(
@@ -139,6 +139,14 @@ CALLS: list[Contract] = [
             "allowed_yaw_deg": 0.5,
         },
     ),
+    ("GET", "/v1/keys", lambda client: client.keys.list(), {}),
+    (
+        "POST",
+        "/v1/keys",
+        lambda client: client.keys.issue(holder="Bay 2 terminal", scopes=["read"], valid_days=30),
+        {"holder": "Bay 2 terminal", "scopes": ["read"], "valid_days": 30},
+    ),
+    ("DELETE", "/v1/keys/key_1", lambda client: client.keys.revoke("key_1"), {}),
 ]
 
 

@@ -13,7 +13,7 @@ from granian import Granian
 from granian.constants import Interfaces
 from rich.console import Console
 
-from snapline_service import contract, database, logs, settings
+from snapline_service import database, logs, settings
 from snapline_service.cli.options import database_option, out
 from snapline_service.demo import scenario, show
 
@@ -89,6 +89,8 @@ def migrate(revision: str, database_url: str | None) -> None:
 @click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
 def write_contract(folder: Path) -> None:
     """Write the OpenAPI document and the catalogue's JSON Schema to FOLDER."""
+    from snapline_service import contract  # noqa: PLC0415 - the service itself, which other commands do without
+
     contract.write(folder)
     out.print(f"Wrote the contract to {folder}.")
 

@@ -2,6 +2,7 @@
 
 import json
 import re
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -49,6 +50,10 @@ def lines(observed: tuple[Service, str, Path]) -> list[dict[str, Any]]:
         stranger.get(
             "/v1/fixtures", headers={"x-request-id": "stranger", "authorization": "Bearer snl_guess"}
         )
+    until = time.monotonic() + 10
+    while '"stranger"' not in log.read_text():  # a line is written once its answer is sent
+        assert time.monotonic() < until
+        time.sleep(0.05)
     return [json.loads(line) for line in log.read_text().splitlines()]
 
 
@@ -95,7 +100,7 @@ def test_any_worker_answers_the_metrics_of_all(observed: tuple[Service, str, Pat
         counted = re.search(
             r'snapline_requests_total\{method="POST",route="/v1/fixtures/match",status="200"\} (\d+)', text
         )
-        assert counted
+        assert counted, text
         assert int(counted[1]) == wanted
     assert 'snapline_request_duration_seconds_bucket{le="0.001",route="/v1/fixtures/match"}' in text
 

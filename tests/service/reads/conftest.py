@@ -6,6 +6,7 @@ import httpx
 import pytest
 
 from running import Service
+from snapline import Snapline
 
 
 @pytest.fixture(scope="module")
@@ -14,4 +15,12 @@ def http(demo_service: tuple[Service, str]) -> Iterator[httpx.Client]:
     service, key = demo_service
     headers = {"authorization": f"Bearer {key}"}
     with httpx.Client(base_url=service.url, headers=headers, verify=False) as client:
+        yield client
+
+
+@pytest.fixture(scope="module")
+def client(demo_service: tuple[Service, str]) -> Iterator[Snapline]:
+    """An SDK client, opened once for the many calls of a module."""
+    service, key = demo_service
+    with Snapline(service.url, key) as client:
         yield client

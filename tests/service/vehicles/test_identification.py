@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import pytest
 
+from running import Service
 from service.catalogue.demo import EXAMPLE_VINS, VEHICLES
 from snapline import Snapline
 from snapline.wire.catalogue import VehicleDocument
@@ -26,6 +27,14 @@ with (Path(__file__).parent / "vin_cases.csv").open(newline="") as table:
         for case in csv.DictReader(table)
         if case["model_year_vpic_vin_0_6_2"] and case["vin"][0] in "12345"
     ]
+
+
+@pytest.fixture(scope="module")
+def client(demo_service: tuple[Service, str]) -> Iterator[Snapline]:
+    """An SDK client, opened once for the many calls of a module."""
+    service, key = demo_service
+    with Snapline(service.url, key) as client:
+        yield client
 
 
 class Car(NamedTuple):
