@@ -14,9 +14,10 @@ from litestar.types import ASGIApp, Message, Receive, Scope, Send
 from snapline.wire.problems import Problem
 from snapline_service import logs, metrics, problems, tracing
 from snapline_service.access.callers import Caller, Callers
-from snapline_service.errors import BodyTooLarge, BodyTooSlow, SnaplineError, TookTooLong
+from snapline_service.errors import BodyTooLarge, BodyTooSlow, NotFound, SnaplineError, TookTooLong
 from snapline_service.limiting import Limiter
 from snapline_service.reads import Headers, Reads, reply
+from snapline_service.requests import require_known_query
 from snapline_service.settings import Settings
 
 MAX_BODY_BYTES = 1_000_000
@@ -65,6 +66,9 @@ class Front:
                 answer = reply(*prepared, scope["query_string"], exchange.headers, caller.catalogue)
                 await exchange.send_whole(*answer)
                 return
+            if "\x00" in path:  # PostgreSQL takes no such text
+                raise NotFound("No name holds a null character.", mend="Leave it out.")
+            require_known_query(scope["query_string"])
             if caller.published and not path.startswith("/v1/geometry/"):
                 exchange.added.append((b"catalogue-revision", str(caller.published.revision).encode()))
         scope["state"] = state

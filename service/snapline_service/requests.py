@@ -5,13 +5,14 @@ from collections import Counter
 from collections.abc import Iterator
 from functools import cache
 from typing import Any
+from urllib.parse import parse_qsl
 
 import msgspec
 from litestar import Request
 from litestar.exceptions import HTTPException
 
 from snapline_service.errors import BadInput, Fault, MalformedJson
-from snapline_service.faults import TOO_DEEP, Checker, parse, pointer, unconvertible
+from snapline_service.faults import TOO_DEEP, Checker, nearest, parse, pointer, unconvertible
 from snapline_service.schemas import closed
 
 
@@ -21,7 +22,7 @@ def decode(body: bytes, wire_type: Any) -> Any:
     if faults:
         raise MalformedJson(faults)
     answer = convert(value, wire_type)
-    _require_each_name_once(body)
+    _require_storable(body)
     return answer
 
 
@@ -44,6 +45,22 @@ def _checker(wire_type: Any) -> Checker:
     return Checker(closed(wire_type))
 
 
+def require_known_query(query: bytes) -> None:
+    """Raise BadInput for a query parameter that no computation or write takes, or that stands twice."""
+    seen: set[str] = set()
+    for name, _ in parse_qsl(query.decode("latin-1"), keep_blank_values=True):
+        at = pointer([name[:80]])
+        if name not in _QUERY:
+            detail = f"The query parameter '{name[:80]}' is not known here."
+            raise BadInput([Fault(at, detail, nearest(name, list(_QUERY)), "UNKNOWN_FIELD")])
+        if name in seen:
+            raise BadInput([Fault(at, f"The query parameter '{name}' stands twice.", "Give it once.")])
+        seen.add(name)
+
+
+_QUERY = ("validate_only",)
+
+
 class StrictRequest(Request[Any, Any, Any]):
     """Litestar decodes bodies leniently ("1" for a number, unknown fields passed over); this does not."""
 
@@ -61,10 +78,13 @@ class _Twice(str):
     __slots__ = ()
 
 
-def _require_each_name_once(body: bytes) -> None:
-    """Parsers differ in which of two equal names they believe, so neither is taken."""
+def _require_storable(body: bytes) -> None:
+    """Refuse what programs disagree about.
+
+    Parsers differ in which of two equal names they believe, and PostgreSQL stores no null character.
+    """
     try:
-        faults = list(_twice(json.loads(body, object_pairs_hook=_object), []))
+        faults = list(_disputed(json.loads(body, object_pairs_hook=_object), []))
     except (RecursionError, ValueError):  # in a value that stood under the first of two equal names
         faults = [Fault("", "A name stands twice in one object.", "Give it once.")]
     if faults:
@@ -78,9 +98,11 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any] | _Twice:
     return _Twice(Counter(name for name, _ in pairs).most_common(1)[0][0])
 
 
-def _twice(value: Any, path: list[str | int]) -> Iterator[Fault]:
+def _disputed(value: Any, path: list[str | int]) -> Iterator[Fault]:
     if isinstance(value, _Twice):
         yield Fault(pointer([*path, value]), "This name stands twice in one object.", "Give it once.")
+    elif isinstance(value, str) and "\x00" in value:
+        yield Fault(pointer(path), "The text holds a null character.", "Leave it out.")
     elif isinstance(value, dict | list):
         for step, part in value.items() if isinstance(value, dict) else enumerate(value):
-            yield from _twice(part, [*path, step])
+            yield from _disputed(part, [*path, step])

@@ -142,8 +142,8 @@ BREAKING: dict[str, tuple[Change, str]] = {
         "POST /v1/setups: the body at /bay_pose no longer takes null.",
     ),
     "request-word-refused": (
-        lambda d: fields(d, "ReflectorRequest")["shape"]["enum"].remove("plate"),
-        "POST /v1/geometry/reflector: the body at /shape no longer takes the value 'plate'.",
+        lambda d: fields(d, "IdentifyRequest")["drive_side"]["anyOf"][0]["enum"].remove("right"),
+        "POST /v1/vehicles/identify: the body at /drive_side no longer takes the value 'right'.",
     ),
     "request-words-listed": (
         lambda d: fields(d, "PlacementInput")["aim_line"].update(enum=[1]),
@@ -294,7 +294,9 @@ GOOD: dict[str, Change] = {
     "request-field-may-be-null": lambda d: fields(d, "ReflectorRequest").update(
         frequency_ghz={"anyOf": [fields(d, "ReflectorRequest")["frequency_ghz"], {"type": "null"}]}
     ),
-    "request-word-added": lambda d: fields(d, "ReflectorRequest")["shape"]["enum"].append("sphere"),
+    "request-word-added": lambda d: fields(d, "IdentifyRequest")["drive_side"]["anyOf"][0]["enum"].append(
+        "middle"
+    ),
     "request-limit-lifted": lambda d: fields(d, "SensorInput")["z_mm"].pop("maximum"),
     "request-limit-met": lambda d: fields(d, "VehicleGeometry")["width_mm"].update(
         minimum=fields(d, "VehicleGeometry")["width_mm"].pop("exclusiveMinimum")

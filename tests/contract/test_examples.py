@@ -10,8 +10,8 @@ import pytest
 
 from contract.api import OPERATIONS, Operation, answer_faults, every_operation, on_sqlite
 from running import Service, running
+from snapline.wire.keys import SCOPES
 from snapline_service.access import keys
-from snapline_service.access.keys import SCOPES
 from snapline_service.demo.scenario import GROUP
 from snapline_service.problems import KINDS
 

@@ -1,4 +1,4 @@
-"""Every car of the UCI data set 'Automobile' (J. Schlimmer 1987; wheelbase, length, width and height in inches).
+"""Every car of the UCI data set 'Automobile' (J. Schlimmer 1987; wheelbase, length and width in inches).
 
 The data set is not ours to pass on: it is read from a folder beside the checkout where there is one. The cars
 of ``test_real_cars.py`` come from packages and are always tried.
@@ -53,7 +53,10 @@ def test_a_board_ahead_of_the_bumper_and_the_room_it_takes_with_the_car(cars: li
         "centreline", Offset("front_bumper", 1500), Offset("centreline", 0), Offset("floor", 1200), 180
     )
     for car in cars:
-        assert car.wheelbase_mm and car.front_overhang_mm and car.rear_overhang_mm and car.width_mm
+        assert car.wheelbase_mm
+        assert car.front_overhang_mm
+        assert car.rear_overhang_mm
+        assert car.width_mm
         pose = place(car, ahead).in_vehicle
         assert pose.x_mm == pytest.approx(car.wheelbase_mm + car.front_overhang_mm + 1500)
         board = footprint([(0, -1200), (0, 1200), (-100, 1200), (-100, -1200)], pose)

@@ -9,6 +9,7 @@ from sqlmodel import SQLModel
 
 from service import small
 from snapline.offline import RevisionFile
+from snapline.wire.keys import SCOPES
 from snapline_service.access import keys
 from snapline_service.access.keys import Issued
 from snapline_service.catalogue import actions
@@ -59,7 +60,7 @@ class Shop:
 
     def key(self, *scopes: str, holder: str = "test") -> Issued:
         return keys.issue(
-            self.engine, self.settings.secret, group=self.name, holder=holder, scopes=scopes or keys.SCOPES
+            self.engine, self.settings.secret, group=self.name, holder=holder, scopes=scopes or SCOPES
         )
 
     def rows(self) -> Rows:

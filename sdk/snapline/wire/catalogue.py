@@ -46,7 +46,9 @@ from snapline.wire.vocabulary import (
     WeatherLimit,
 )
 
-Format = Literal[1]
+# The form of these documents; a reader tolerates a later one, an import does not.
+Format = Annotated[int, Meta(ge=1, extra_json_schema={"x-extensible-enum": [1]})]
+Availability = Annotated[str, Meta(extra_json_schema={"x-extensible-enum": ["optional", "standard"]})]
 DriveSide = Literal["left", "right"]
 
 
@@ -67,7 +69,7 @@ class Option(Wire, frozen=True, kw_only=True):
     id: Id
     name: Label
     how_to_see: Text
-    availability: Literal["optional", "standard"] = "optional"
+    availability: Availability = "optional"
     choice: Id | None = None
 
 

@@ -4,7 +4,7 @@ Axes by ISO 8855: x forward, y left, z up, origin on the floor below the midpoin
 positive counter-clockwise seen from above.
 """
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from msgspec import Meta
 
@@ -161,7 +161,8 @@ class PlacementAnswer(Wire, frozen=True, kw_only=True, omit_defaults=False):
     cautions: tuple[Caution, ...] = ()
 
 
-ReflectorShape = Literal["trihedral_triangular", "trihedral_square", "dihedral", "plate"]
+REFLECTOR_SHAPES = ("trihedral_triangular", "trihedral_square", "dihedral", "plate")
+ReflectorShape = Annotated[str, Meta(extra_json_schema={"x-extensible-enum": list(REFLECTOR_SHAPES)})]
 
 
 class ReflectorRequest(Wire, frozen=True, kw_only=True):

@@ -137,6 +137,7 @@ class Setup(Wire, frozen=True, kw_only=True, omit_defaults=False):
     unchecked: tuple[str, ...]
     without_uncertainty: tuple[str, ...]
     assumed: tuple[str, ...]
+    stops_work: tuple[str, ...]
     invented: bool
     catalogue_revision: int
     sources: tuple[Source, ...]

@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from msgspec import Struct
 from sqlmodel import Session
 
-from snapline.wire.keys import SCOPES as SCOPES
+from snapline.wire.keys import SCOPES
 from snapline_service.access import store
 from snapline_service.access.tables import GroupRow, HolderRow, KeyRow
 from snapline_service.database import new_id, now, reading, writing

@@ -20,6 +20,7 @@ from snapline.wire.catalogue import (
     VehicleDocument,
 )
 from snapline.wire.common import SourceRef
+from snapline_service import plausible
 from snapline_service.errors import Fault, MissingDimension, SnaplineError
 from snapline_service.faults import nearest
 from snapline_service.geometry import cross_section, place
@@ -62,6 +63,7 @@ def _vehicle(vehicle: VehicleDocument, names: Names) -> Iterator[Fault]:
     if vehicle.model_year_last is not None and vehicle.model_year_last < vehicle.model_year_first:
         detail = "The last model year is before the first."
         yield Fault("/model_year_last", detail, "Exchange the two, or correct one.")
+    yield from _dimensions(vehicle)
     for field in ("options", "systems", "procedures"):
         yield from _unique((part.id for part in getattr(vehicle, field)), f"/{field}")
     options = {option.id for option in vehicle.options}
@@ -80,6 +82,15 @@ def _vehicle(vehicle: VehicleDocument, names: Names) -> Iterator[Fault]:
     for index, rule in enumerate(vehicle.changed_car):
         yield from _all_known("system", rule.systems, systems, f"/changed_car/{index}/systems")
     yield from _order(vehicle)
+
+
+def _dimensions(vehicle: VehicleDocument) -> Iterator[Fault]:
+    for field, (low, high) in plausible.RANGES_MM.items():
+        value = getattr(vehicle.dimensions, field)
+        if value is not None and not plausible.is_dimension(field, value):
+            detail = f"{value:g} mm is not a vehicle's {field.removesuffix('_mm').replace('_', ' ')}."
+            mend = f"Give millimetres: {low:g} to {high:g} mm is usual."
+            yield Fault(f"/dimensions/{field}", detail, mend)
 
 
 def _system(

@@ -3,6 +3,7 @@
 import click
 from rich.table import Table
 
+from snapline.wire.keys import SCOPES
 from snapline_service.access import keys as access
 from snapline_service.cli.options import database_option, group_option, opened, out
 
@@ -35,7 +36,7 @@ def keys() -> None:
     "--scope",
     "scopes",
     multiple=True,
-    type=click.Choice(access.SCOPES),
+    type=click.Choice(SCOPES),
     default=("read", "plan"),
     show_default=True,
     help="May be given several times.",

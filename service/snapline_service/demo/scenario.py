@@ -1,5 +1,6 @@
 """Load the invented scenario into an empty database."""
 
+from snapline.wire.keys import SCOPES
 from snapline_service import database, places
 from snapline_service.access import keys
 from snapline_service.catalogue import actions
@@ -24,7 +25,7 @@ def load(settings: Settings) -> str:
                 message = f"The demo scenario is damaged: {faults[0].file}, line {faults[0].line}."
                 raise Conflict(message, mend=faults[0].detail)
             actions.publish(engine, settings, group=GROUP, by="demo", note=note)
-        issued = keys.issue(engine, settings.secret, group=GROUP, holder="demo", scopes=keys.SCOPES)
+        issued = keys.issue(engine, settings.secret, group=GROUP, holder="demo", scopes=SCOPES)
     finally:
         engine.dispose()
     return issued.token

@@ -79,6 +79,7 @@ def compute(file: RevisionFile, request: SetupRequest) -> Setup:
         unchecked=_unchecked(procedure),
         without_uncertainty=inputs_without_uncertainty(work.inputs, work.placements, work.bay_pose),
         assumed=_assumed(work),
+        stops_work=_stops_work(work),
         invented=vehicle.invented,
         catalogue_revision=file.revision,
         sources=tuple(source for source in vehicle.sources if source.id in quoted),
@@ -237,6 +238,16 @@ def _assumed(work: _Work) -> tuple[str, ...]:
     if aimed_by_thrust_line and "vehicle.thrust_yaw_deg" not in work.inputs.measured:
         return ("The thrust line is taken to lie on the centreline: measure rear toe and give it.",)
     return ()
+
+
+def _stops_work(work: _Work) -> tuple[str, ...]:
+    """Say that the wheels come first where the thrust line is turned further than the vehicle allows."""
+    limit_deg, yaw_deg = work.vehicle.thrust_limit_deg, work.inputs.vehicle.thrust_yaw_deg
+    if limit_deg is None or abs(yaw_deg) <= limit_deg:
+        return ()
+    side = "left" if yaw_deg > 0 else "right"
+    turned = f"The thrust line is turned {abs(yaw_deg):g}° to the {side}"
+    return (f"{turned} and {limit_deg:g}° is the limit: do not aim, align the wheels first.",)
 
 
 def _unchecked(procedure: Procedure) -> tuple[str, ...]:

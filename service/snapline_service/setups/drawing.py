@@ -58,7 +58,7 @@ def _scene(
     setup: Setup, stage: SetupStage, extent: object, vehicle: geometry.VehicleGeometry
 ) -> scene.PlanScene:
     room = scene.Extent(*(getattr(extent, f"{side}_mm") for side in ("x_min", "x_max", "y_min", "y_max")))
-    warnings = [*setup.assumed, *(f"Unchecked: {place}" for place in setup.unchecked)]
+    warnings = [*setup.stops_work, *setup.assumed, *(f"Unchecked: {place}" for place in setup.unchecked)]
     warnings += [
         f"{item.fixture.name}: not named by the source"
         for item in stage.placements

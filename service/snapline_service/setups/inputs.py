@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from snapline.wire.catalogue import VehicleDocument
 from snapline.wire.setups import SetupRequest
+from snapline_service import plausible
 from snapline_service.errors import InvalidValue, UnknownName
 from snapline_service.faults import nearest, pointer
 from snapline_service.geometry import Placement, VehicleGeometry, check, place
@@ -44,20 +45,22 @@ class Inputs(Struct, frozen=True):
 def gather(vehicle: VehicleDocument, request: SetupRequest) -> Inputs:
     """Put a request's measurements in the place of catalogue figures.
 
-    A measured input no longer has the catalogue's uncertainty: the request states its own, or none is known.
-    Raises UnknownName, InvalidValue.
+    The catalogue's uncertainty of an input holds until the request states another: a measurement alone does
+    not make an answer surer. Raises UnknownName, InvalidValue.
     """
     geometry = vehicle_geometry(vehicle)
     for name, value in request.measured.items():
+        before = geometry
         geometry = _with(geometry, name, value)
+        _require_plausible(before, name, value)
         try:
             check(geometry)
         except InvalidValue as error:
             detail = f"{name} cannot be {value:g}."
             raise InvalidValue(detail, pointer=pointer(["measured", name]), mend=error.mend) from None
     require_uncertainties(geometry, request.standard_uncertainty)
-    stated = {k: u for k, u in vehicle.standard_uncertainty.items() if k not in request.measured}
-    return Inputs(geometry, {**stated, **request.standard_uncertainty}, tuple(sorted(request.measured)))
+    known = {**vehicle.standard_uncertainty, **request.standard_uncertainty}
+    return Inputs(geometry, known, tuple(sorted(request.measured)))
 
 
 def inputs_without_uncertainty(
@@ -85,6 +88,25 @@ def _lifting_or_turning(placement: Placement) -> Iterator[str]:
         yield f"{_SENSOR}{placement.aim_line.removeprefix('sensor:')}.yaw_deg"
     elif placement.aim_line == "thrust_line":
         yield "vehicle.thrust_yaw_deg"
+
+
+def _require_plausible(catalogue: VehicleGeometry, name: str, value: float) -> None:
+    """Raise InvalidValue for a measurement that cannot be of this vehicle, such as one in metres."""
+    field = name.rpartition(".")[2]
+    if not field.endswith("_mm"):
+        return
+    if name.startswith(_SENSOR):
+        known = getattr(catalogue.sensors[name.removeprefix(_SENSOR).rpartition(".")[0]], field)
+    else:
+        known = getattr(catalogue, field)
+    if known is not None and not plausible.agrees(value, known):
+        detail = f"{name} was measured as {value:g} mm and the catalogue has {known:g} mm."
+        mend = "Measure again, in millimetres; if it is right, this is another vehicle."
+        raise InvalidValue(detail, pointer=pointer(["measured", name]), mend=mend)
+    if known is None and not plausible.is_dimension(field, value):
+        low, high = plausible.RANGES_MM[field]
+        mend = f"Measure again, in millimetres: {low:g} to {high:g} mm is usual."
+        raise InvalidValue(f"{name} cannot be {value:g} mm.", pointer=pointer(["measured", name]), mend=mend)
 
 
 def _with(geometry: VehicleGeometry, name: str, value: float) -> VehicleGeometry:

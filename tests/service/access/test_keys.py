@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from service.shop import Shop, rows
+from snapline.wire.keys import SCOPES
 from snapline_service.access import keys
 from snapline_service.access.keys import Issued, Principal
 from snapline_service.access.tables import KeyRow
@@ -116,7 +117,7 @@ def test_an_unknown_scope_is_named_and_the_known_ones_listed(shop: Shop, scopes:
         shop.key(*scopes)
     assert refused.value.pointer == "/scopes"
     assert scopes[-1] in refused.value.detail
-    assert all(scope in refused.value.mend for scope in keys.SCOPES)
+    assert all(scope in refused.value.mend for scope in SCOPES)
     assert rows(shop.engine) == before
 
 

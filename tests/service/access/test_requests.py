@@ -13,8 +13,9 @@ import pytest
 from running import Service
 from service.access.operations import Operation, operations
 from service.shop import Shop
+from snapline.wire.keys import SCOPES
 from snapline_service.access import keys
-from snapline_service.access.keys import SCOPES, Issued
+from snapline_service.access.keys import Issued
 from snapline_service.access.tables import KeyRow
 from snapline_service.database import new_id, writing
 from snapline_service.demo import scenario

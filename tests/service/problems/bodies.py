@@ -79,6 +79,8 @@ GOOD: dict[str, Json] = {
         "allowed_yaw_deg": 0.5,
         "allowed_elevation_deg": 0.5,
     },
+    # The one operation here that writes: tried as far as it goes, and nothing kept.
+    "/v1/keys?validate_only=true": {"holder": "Front desk", "scopes": ["read", "plan"], "valid_days": 365},
 }
 REQUIRED: dict[str, list[str]] = {
     "/v1/vehicles/identify": [],
@@ -109,6 +111,7 @@ REQUIRED: dict[str, list[str]] = {
         "/nominal/z_mm",
         "/allowed_yaw_deg",
     ],
+    "/v1/keys?validate_only=true": ["/holder"],
 }
 # Objects whose names are the caller's own, so that no name is unknown by its form alone.
 OWN_NAMES = ("/answers", "/measured", "/standard_uncertainty", "/placements", "/vehicle/sensors")

@@ -70,3 +70,30 @@ def test_the_explanations_need_no_key(demo_service: tuple[Service, str]) -> None
     explained = httpx.get(f"{service.url}/problems/datums-do-not-fix-a-point").json()
     assert (explained["code"], explained["status"]) == ("DATUMS_DO_NOT_FIX_A_POINT", 422)
     assert "parallel" in explained["meaning"]
+
+
+@pytest.mark.parametrize(
+    ("query", "pointer"),
+    [
+        ("x=1", "/x"),
+        ("validate_onyl=true", "/validate_onyl"),
+        ("validate_only=true&validate_only=true", "/validate_only"),
+    ],
+)
+@pytest.mark.parametrize("route", GOOD)
+def test_no_operation_passes_over_a_query_parameter(
+    http: httpx.Client, route: str, query: str, pointer: str
+) -> None:
+    address = f"{route.partition('?')[0]}?{query}"
+    problem = problem_of(http, http.post(address, json=GOOD[route]), 422)
+    assert [fault["pointer"] for fault in problem["errors"]] == [pointer]
+
+
+def test_a_name_with_a_null_character_is_not_there_on_either_database(http: httpx.Client) -> None:
+    for method, address in (
+        ("DELETE", "/v1/keys/%00"),
+        ("GET", "/v1/vehicles/%00"),
+        ("PUT", "/v1/nothing/%00"),
+    ):
+        problem_of(http, http.request(method, address))
+    problem_of(http, http.delete("/v1/keys/key_%00"), 404)

@@ -19,7 +19,8 @@ def send(http: httpx.Client, route: str, body: bytes | Iterator[bytes], **header
 
 def test_every_operation_that_takes_a_body_is_tried(http: httpx.Client) -> None:
     paths = http.get("/openapi.json").json()["paths"]
-    assert {path for path, item in paths.items() for name in item if name == "post"} == set(GOOD)
+    posts = {path for path, item in paths.items() for name in item if name == "post"}
+    assert posts == {route.partition("?")[0] for route in GOOD}
 
 
 @every_route

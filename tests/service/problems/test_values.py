@@ -10,6 +10,7 @@ from service.problems.bodies import GONE, GOOD, problem_of, spoiled
 
 IDENTIFY, MATCH, SETUPS = "/v1/vehicles/identify", "/v1/fixtures/match", "/v1/setups"
 PLACEMENT, REFLECTOR, AIM = (f"/v1/geometry/{name}" for name in ("placement", "reflector", "aim-tolerance"))
+KEYS = "/v1/keys?validate_only=true"
 VIN = "S7MCE2D41P1402286"
 KILOMETRE_MM = 1_000_000
 NO_POINT = "DATUMS_DO_NOT_FIX_A_POINT"
@@ -51,7 +52,7 @@ CASES = [
     *bad(IDENTIFY, "/vin", "", VIN[:16], VIN + "1", "X" * 41, "x", VIN.replace("1", "I", 1)),
     *bad(IDENTIFY, "/vin", VIN.replace("2", "O", 1), VIN.replace("2", "Q", 1), VIN.replace("2", "ß", 1)),
     *bad(IDENTIFY, "/vin", VIN.replace("2", "\x00", 1), VIN.replace("2", "\u0662", 1), "𝟏" * 17),
-    *bad(IDENTIFY, "/make", "", "x" * 121),
+    *bad(IDENTIFY, "/make", "", "x" * 121, "a\x00b"),
     *bad(IDENTIFY, "/model_year", 1949, 2101, -1, 10**30, 2023.5, 1e300),
     *bad(IDENTIFY, "/market", "eu", "E", "EUROPE", "Europe", ""),
     *bad(IDENTIFY, "/drive_side", "Left", "middle", ""),
@@ -128,6 +129,10 @@ CASES = [
     *bad(AIM, "/allowed_elevation_deg", 0, -1, 90, 91),
     *bad(AIM, "/nominal/x_mm", KILOMETRE_MM + 1, -KILOMETRE_MM - 1),
     *bad(AIM, "/sensor/yaw_deg", 361),
+    # PostgreSQL stores no null character, and on SQLite the same is refused.
+    *bad(KEYS, "/holder", "", " ", "x" * 121, "\x00", "Front\x00desk"),
+    *bad(KEYS, "/scopes", [], ["read"] * 8),
+    *bad(KEYS, "/valid_days", 0, -1, 36501, 1.5),
     Case(AIM, {"/nominal": {"x_mm": 0, "y_mm": 0, "z_mm": 900}}, "", says="straight above or below"),
 ]  # fmt: skip
 

@@ -114,10 +114,10 @@ def test_no_fixture_of_a_stage_stands_in_the_car_or_in_another(setups: dict[Job,
 def test_a_wider_car_takes_more_room(client: Snapline, setups: dict[Job, Setup]) -> None:
     job = Job("quellovane-lirra-2016-eu", "camera-board")
     setup = client.setups.compute(
-        vehicle_id=job.vehicle_id, procedure_id=job.procedure_id, measured={"vehicle.width_mm": 4000.0}
+        vehicle_id=job.vehicle_id, procedure_id=job.procedure_id, measured={"vehicle.width_mm": 1900.0}
     )
     assert setup.envelope
-    assert (setup.envelope.y_min_mm, setup.envelope.y_max_mm) == (-2000.0, 2000.0)
+    assert (setup.envelope.y_min_mm, setup.envelope.y_max_mm) == (-950.0, 950.0)
     before = setups[job].envelope
     assert before
-    assert before.width_mm < 4000.0
+    assert before.width_mm < 1900.0
