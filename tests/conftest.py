@@ -44,13 +44,16 @@ def new_database(engine: str, folder: Path, postgresql: PostgreSQL | None) -> st
 
 def settings_in(folder: Path, url: str) -> Settings:
     """Return settings for a database, with revision files in a folder."""
-    return Settings(database=url, data_folder=folder / "revisions", secret=b"for tests alone")
+    return Settings(
+        database=url,
+        data_folder=folder / "revisions",
+        secret=b"a secret for tests alone",
+        requests_per_minute=10_000_000,
+    )
 
 
 @pytest.fixture(params=ENGINES)
-def empty_database(
-    request: pytest.FixtureRequest, tmp_path: Path, postgresql: PostgreSQL | None
-) -> str:
+def empty_database(request: pytest.FixtureRequest, tmp_path: Path, postgresql: PostgreSQL | None) -> str:
     """An empty database without a schema, on each engine."""
     return new_database(request.param, tmp_path, postgresql)
 

@@ -85,11 +85,22 @@ class ProblemError(SnaplineError):
         self.retry_after_s = retry_after_s
 
     def _headline(self) -> str:
-        faults = [f"{item.pointer or 'request'}: {item.detail}" for item in self.errors[:SHOWN_FAULTS]]
+        faults = [self._told(item) for item in self.errors[:SHOWN_FAULTS] if self._told(item)]
         if len(self.errors) > SHOWN_FAULTS:
             faults.append(f"and {len(self.errors) - SHOWN_FAULTS} more")
         told = f"{self.status} {self.code}: {self.detail or self.title}"
         return told + (f" ({'; '.join(faults)})" if faults else "")
+
+    def _told(self, item: ProblemItem) -> str:
+        """Return a fault in words, without repeating what the whole problem says already."""
+        if item.detail == self.detail:
+            return f"at {item.pointer}" if item.pointer else ""
+        return f"{item.pointer or 'request'}: {item.detail}"
+
+    @property
+    def mend(self) -> str:
+        """How to put the first fault right."""
+        return self.errors[0].mend if self.errors else ""
 
 
 class BadRequest(ProblemError):

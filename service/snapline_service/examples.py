@@ -120,30 +120,35 @@ FILTERS: dict[str, dict[str, Any]] = {
     },
 }
 
-# By code: what a problem says, where it points to, and the address that it is an answer of.
+# By code: what a problem says, how to mend it, where it points to, and the address that it is an answer of.
 PROBLEMS = {
     "DATUMS_DO_NOT_FIX_A_POINT": (
-        "aim_line 'sensor:left' with along datum 'rear_bumper' does not fix a point. Count from a wheel.",
+        "aim_line 'sensor:left' with along datum 'rear_bumper' does not fix a point.",
+        "Count along from a wheel or a sensor.",
         "/placement/along/datum",
         "/v1/geometry/placement",
     ),
     "INVALID_VALUE": (
-        "The number is too small. Give more than 0.",
+        "The number is too small.",
+        "Give more than 0.",
         "/vehicle/wheelbase_mm",
         "/v1/geometry/placement",
     ),
     "MISSING_DIMENSION": (
-        "The vehicle's rear_track_mm is needed and not given. Give vehicle.rear_track_mm.",
+        "The vehicle's rear_track_mm is needed and not given.",
+        "Give vehicle.rear_track_mm.",
         "/measured/vehicle.rear_track_mm",
         "/v1/setups",
     ),
     "NOT_FOUND": (
         "There is nothing called 'mirandeux-celadine-1923-eu' here.",
+        "List what there is with GET /v1/vehicles.",
         "",
         "/v1/vehicles/mirandeux-celadine-1923-eu",
     ),
     "UNKNOWN_NAME": (
-        "This vehicle has no 'sensor:front_rader'. Did you mean 'sensor:front_radar'?",
+        "This vehicle has no 'sensor:front_rader'.",
+        "Did you mean 'sensor:front_radar'?",
         "/placement/height/datum",
         "/v1/geometry/placement",
     ),

@@ -83,7 +83,9 @@ def parse(body: bytes) -> tuple[Any, list[Fault]]:
         return None, [TOO_DEEP]
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         detail = f"This is not valid JSON: {error}."
-        return None, [Fault("", detail, "Send UTF-8 encoded JSON (RFC 8259).", "MALFORMED_JSON")]
+        return None, [
+            Fault("", detail, "Correct it there: it must be JSON in UTF-8 (RFC 8259).", "MALFORMED_JSON")
+        ]
 
 
 def unconvertible(error: msgspec.ValidationError) -> Fault:

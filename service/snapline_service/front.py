@@ -68,15 +68,18 @@ class Front:
                 return
             if "\x00" in path:  # PostgreSQL takes no such text
                 raise NotFound("No name holds a null character.", mend="Leave it out.")
-            require_known_query(scope["query_string"])
+            if not found:
+                require_known_query(scope["query_string"])
             if caller.published and not path.startswith("/v1/geometry/"):
                 exchange.added.append((b"catalogue-revision", str(caller.published.revision).encode()))
         scope["state"] = state
+        if method == "OPTIONS":  # the framework's own answer forgets methods: it is refused like any other
+            scope["method"] = "TRACE"
         body = await self._read(exchange, receive)
         state["body"] = body
         try:
             async with asyncio.timeout(self._answer_within_s):
-                await self._inner(scope, _once_more(body), exchange.send)
+                await self._inner(scope, _once_more(body, receive), exchange.send)
         except TimeoutError:
             detail = f"The answer was not ready within {self._answer_within_s:g} s."
             raise TookTooLong(detail, mend="Ask for less at once.") from None
@@ -103,14 +106,14 @@ class Front:
         return bytes(body)
 
 
-def _once_more(body: bytes) -> Receive:
-    """Return a way to read a body that was read already."""
-    message: Any = {"type": "http.request", "body": body, "more_body": False}
+def _once_more(body: bytes, receive: Receive) -> Receive:
+    """Return a way to read a body that was read already, and after it whether the caller has gone."""
+    waiting: list[Any] = [{"type": "http.request", "body": body, "more_body": False}]
 
-    async def receive() -> Any:
-        return message
+    async def receive_again() -> Any:
+        return waiting.pop() if waiting else await receive()
 
-    return receive
+    return receive_again
 
 
 class _Exchange:

@@ -219,15 +219,11 @@ def _refused(operation: _Operation) -> Iterator[str]:
     yield from operation.refused
     yield "500"
     if operation.scope:
-        yield from ("401", "403", "429", "503")
+        yield from ("401", "403", "422", "429", "503")
     if operation.from_catalogue:
         yield "404"
-    if operation.prepared:
-        yield "422"
     if operation.body:
-        yield from ("400", "408", "413", "415", "422")
-    if operation.writes:
-        yield "422"
+        yield from ("400", "408", "413", "415")
     if operation.also:
         yield "406"
 

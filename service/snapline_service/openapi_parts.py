@@ -23,7 +23,7 @@ is a problem that names the place and how to mend it, all of them at once. As in
 number.
 
 **Answers** may gain fields, and lists of words marked `x-extensible-enum` may gain words: pass over what you
-do not know.
+do not know. A field that is not required may be left out: it is then null, empty or as its description says.
 
 **Problems** follow RFC 9457. `code` is stable, `errors` point into the request (RFC 6901), and the address in
 `type` explains the kind.
@@ -146,18 +146,19 @@ def responses() -> dict[str, Any]:
 def problem_example(code: str) -> Any:
     """Return an example of a kind of problem, as it travels."""
     kind = KINDS[code]
-    detail, at, address = examples.PROBLEMS.get(code, (kind.meaning, "", "/v1/setups"))
+    detail, mend, at, address = examples.PROBLEMS.get(code, (kind.meaning, "", "", "/v1/setups"))
+    told = f"{detail} {mend}".strip()
     problem = Problem(
         type=type_of(code),
         title=kind.title,
         status=kind.status,
-        detail=detail,
+        detail=told,
         code=code,
         request_id="order-1044-camera",
         retryable=kind.status in (408, 429) or kind.status >= 500,
         retry_after_s=12 if code == "RATE_LIMITED" else None,
         instance=address,
-        errors=(ProblemItem(pointer=at, code=code, detail=detail),),
+        errors=(ProblemItem(pointer=at, code=code, detail=told, mend=mend),),
     )
     return msgspec.to_builtins(problem)
 

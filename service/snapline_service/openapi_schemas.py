@@ -3,6 +3,8 @@
 from collections.abc import Iterable, Set
 from typing import Any
 
+import msgspec
+
 from snapline_service import schemas
 
 PREFIX = "#/components/schemas/"
@@ -15,11 +17,13 @@ def separate(
     """Return the schemas of request bodies, and the named schemas with those of requests closed.
 
     What occurs on both sides is there twice: open as it is, and closed under its name with ``Input`` added.
+    In what is answered, a default is said in words: nobody fills it in, and generators of clients take the
+    keyword for a promise that the field is there.
     """
     sent = list(sent)
     in_requests, in_answers = _reachable(sent, named), _reachable(answered, named)
     both = in_requests & in_answers
-    done = dict(named)
+    done = {name: _without_defaults(schema) for name, schema in named.items()}
     for name in in_requests:
         closed = _pointing_to_input(named[name], both)
         schemas.close(closed)
@@ -27,6 +31,18 @@ def separate(
             closed["title"] = f"{name}Input"
         done[f"{name}Input" if name in both else name] = closed
     return [_pointing_to_input(schema, both) for schema in sent], done
+
+
+def _without_defaults(schema: Any) -> Any:
+    if isinstance(schema, list):
+        return [_without_defaults(part) for part in schema]
+    if not isinstance(schema, dict):
+        return schema
+    copy = {key: _without_defaults(part) for key, part in schema.items() if key != "default"}
+    if schema.get("default") not in (None, (), {}):
+        text = f"{msgspec.json.encode(schema['default']).decode()} if left out."
+        copy["description"] = f"{schema.get('description', '')} {text}".strip()
+    return copy
 
 
 def without_null(schema: Schema) -> Schema:

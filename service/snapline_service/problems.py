@@ -14,6 +14,7 @@ from snapline_service import errors
 from snapline_service.errors import BadInput, SnaplineError
 
 MEDIA_TYPE = "application/problem+json"
+_LONGEST_DETAIL = 300
 log = logging.getLogger("snapline.service")
 
 
@@ -72,17 +73,18 @@ def problem_of(error: SnaplineError, request_id: str, instance: str | None) -> P
     """Return the problem details of a domain error."""
     if isinstance(error, BadInput):
         items = tuple(
-            ProblemItem(pointer=f.pointer, code=f.code, detail=f"{f.detail} {f.mend}") for f in error.faults
+            ProblemItem(pointer=f.pointer, code=f.code, detail=_told(f.detail, f.mend), mend=f.mend)
+            for f in error.faults
         )
     else:
-        mended = f"{error.detail} {error.mend}".strip()
-        items = (ProblemItem(pointer=error.pointer, code=error.code, detail=mended),)
+        told = _told(error.detail, error.mend)
+        items = (ProblemItem(pointer=error.pointer, code=error.code, detail=told, mend=error.mend),)
     kind = KINDS[error.code]
     return Problem(
         type=type_of(error.code),
         title=kind.title,
         status=kind.status,
-        detail=f"{error.detail} {error.mend}".strip(),
+        detail=_told(error.detail, error.mend),
         code=error.code,
         request_id=request_id,
         retryable=kind.status in (408, 429) or kind.status >= 500,
@@ -90,6 +92,12 @@ def problem_of(error: SnaplineError, request_id: str, instance: str | None) -> P
         instance=quote(instance) if instance else None,
         errors=items,
     )
+
+
+def _told(detail: str, mend: str) -> str:
+    """Return detail and mend as one text; what was sent may be repeated in it, but not at any length."""
+    short = detail if len(detail) <= _LONGEST_DETAIL else f"{detail[:_LONGEST_DETAIL]}…"
+    return f"{short} {mend}".strip()
 
 
 def unexpected(request_id: str, instance: str | None) -> Problem:
@@ -126,10 +134,12 @@ def on_framework_error(request: Request[Any, Any, Any], error: HTTPException) ->
         code=code,
         request_id=request_id,
         instance=quote(instance),
-        errors=(ProblemItem(pointer="", code=code, detail=f"{title}. {mend}"),),
+        errors=(ProblemItem(pointer="", code=code, detail=f"{title}. {mend}", mend=mend),),
     )
     response = _answer(problem)
     response.headers.update(error.headers or {})
+    if allow := response.headers.get("allow"):
+        response.headers["allow"] = ", ".join(sorted(set(allow.split(", ")) - {"OPTIONS"}))
     return response
 
 

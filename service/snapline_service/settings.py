@@ -6,6 +6,10 @@ from pathlib import Path
 
 from msgspec import Struct
 
+from snapline_service.errors import InvalidValue
+
+_SHORTEST_SECRET = 16
+
 
 class Settings(Struct, frozen=True):
     """Where the service keeps its data, and its limits.
@@ -62,6 +66,9 @@ def _default_folder(url: str) -> str:
 def _secret(folder: Path) -> bytes:
     given = os.environ.get("SNAPLINE_SECRET")
     if given:
+        if len(given) < _SHORTEST_SECRET:
+            message = f"SNAPLINE_SECRET has fewer than {_SHORTEST_SECRET} characters."
+            raise InvalidValue(message, mend="Choose a long random one and keep it: keys depend on it.")
         return given.encode()
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / "secret"

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import httpx
+import msgspec
 import pytest
 
 from contract.api import OPERATIONS, Operation, answer_faults, every_operation, on_sqlite
@@ -175,16 +176,14 @@ def test_a_media_type_that_cannot_be_made_is_refused_as_described(http: httpx.Cl
     assert_refused(operation, answer, 406)
 
 
-def test_limits_of_rate_and_time_are_refused_as_described(
-    demo_service: tuple[Service, str], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_limits_of_rate_and_time_are_refused_as_described(demo_service: tuple[Service, str]) -> None:
     service, key = demo_service
     operation = OPERATIONS["compute_setup"]
-    monkeypatch.setenv("SNAPLINE_REQUESTS_PER_MINUTE", "2")
-    monkeypatch.setenv("SNAPLINE_BODY_WITHIN_S", "0.2")
-    monkeypatch.setenv("SNAPLINE_ANSWER_WITHIN_S", "0")
+    strict = msgspec.structs.replace(
+        service.settings, requests_per_minute=2, body_within_s=0.2, answer_within_s=0.0
+    )
     with (
-        running(service.settings) as limited,
+        running(strict) as limited,
         httpx.Client(base_url=limited.url, headers={"authorization": f"Bearer {key}"}) as http,
     ):
 

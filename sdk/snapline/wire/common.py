@@ -28,7 +28,7 @@ Length = Annotated[float, Meta(ge=-1e6, le=1e6, description="Millimetres.")]
 Size = Annotated[float, Meta(ge=0, le=1e6, description="Millimetres, not negative.")]
 PositiveSize = Annotated[float, Meta(gt=0, le=1e6, description="Millimetres, above zero.")]
 Angle = Annotated[float, Meta(ge=-360, le=360, description="Degrees.")]
-PositiveAngle = Annotated[float, Meta(gt=0, le=90, description="Degrees, above zero.")]
+PositiveAngle = Annotated[float, Meta(gt=0, lt=90, description="Degrees, above zero.")]
 Uncertainty = Annotated[
     float, Meta(ge=0, le=1e6, description="Standard uncertainty (k = 1) in the unit of its quantity.")
 ]

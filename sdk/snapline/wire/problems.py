@@ -8,11 +8,15 @@ from snapline.wire.common import Wire
 
 
 class ProblemItem(Wire, frozen=True, kw_only=True, omit_defaults=False):
-    """One fault: where it is (RFC 6901), its code, what is wrong and how to mend it."""
+    """One fault: where it is (RFC 6901), its code, and what is wrong and how to mend it.
+
+    ``mend`` is the last part by itself, for programs that show it apart.
+    """
 
     pointer: str
     code: str
     detail: str
+    mend: str = ""
 
 
 class Problem(Wire, frozen=True, kw_only=True, omit_defaults=False):

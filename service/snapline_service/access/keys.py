@@ -54,6 +54,12 @@ def add_group(engine: sa.Engine, name: str, title: str) -> str:
         return group.id
 
 
+def groups(engine: sa.Engine) -> list[GroupRow]:
+    """Return all groups by name."""
+    with reading(engine) as session:
+        return store.groups(session)
+
+
 def find_group(session: Session, name: str) -> GroupRow:
     """Return the group with this name. Raises UnknownName."""
     group = store.group_by_name(session, name)

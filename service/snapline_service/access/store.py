@@ -10,6 +10,11 @@ def group_by_name(session: Session, name: str) -> GroupRow | None:
     return session.exec(select(GroupRow).where(GroupRow.name == name)).first()
 
 
+def groups(session: Session) -> list[GroupRow]:
+    """Return all groups by name."""
+    return list(session.exec(select(GroupRow).order_by(GroupRow.name)).all())
+
+
 def holder_by_name(session: Session, group_id: str, name: str) -> HolderRow | None:
     """Return the group's holder of this name."""
     query = select(HolderRow).where(HolderRow.group_id == group_id, HolderRow.name == name)

@@ -229,7 +229,8 @@ def _all_known(what: str, names: Iterable[str], known: Iterable[str], at: str) -
 
 def _known(what: str, name: str, known: Iterable[str], at: str) -> Iterator[Fault]:
     if name not in known:
-        yield Fault(at, f"There is no {what} '{name}'.", nearest(name, list(known)), "UNKNOWN_NAME")
+        mend = f"{nearest(name, list(known))} Or add it." if known else "Add it, or correct the name."
+        yield Fault(at, f"There is no {what} '{name}'.", mend, "UNKNOWN_NAME")
 
 
 def _unique(

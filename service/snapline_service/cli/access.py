@@ -1,7 +1,7 @@
 """Commands for groups and keys."""
 
 import click
-from rich.table import Table
+from rich.table import Column, Table
 
 from snapline.wire.keys import SCOPES
 from snapline_service.access import keys as access
@@ -10,7 +10,10 @@ from snapline_service.cli.options import database_option, group_option, opened, 
 
 @click.group()
 def groups() -> None:
-    """Workshop groups: each has its own catalogue and sees nothing of the others."""
+    """Add and list workshop groups.
+
+    Each has its own catalogue and sees nothing of the others.
+    """
 
 
 @groups.command("add")
@@ -24,9 +27,22 @@ def add_group(name: str, title: str | None, database_url: str | None) -> None:
     out.print(f"Added group {name} ({group_id}).")
 
 
+@groups.command("list")
+@database_option
+def list_groups(database_url: str | None) -> None:
+    """List the groups."""
+    with opened(database_url) as (engine, _):
+        for group in access.groups(engine):
+            click.echo(f"{group.name}  {group.title}  {group.id}")
+
+
 @click.group()
 def keys() -> None:
-    """Issue, list and revoke API keys: each belongs to a holder of a group and carries scopes."""
+    """Issue, list and revoke API keys.
+
+    Each belongs to a holder of a group and carries scopes: read (look-ups), plan (setups and calculators),
+    record, edit, review, equip, and administer (keys).
+    """
 
 
 @keys.command("issue")
@@ -60,7 +76,8 @@ def issue_key(
 @database_option
 def list_keys(group: str, database_url: str | None) -> None:
     """List a group's keys."""
-    table = Table("key", "holder", "scopes", "issued", "expires", "revoked")
+    whole = Column("key", min_width=36)  # what revoke needs must not be cut
+    table = Table(whole, "holder", "scopes", "issued", "expires", "revoked")
     with opened(database_url) as (engine, _):
         for key, holder in access.listing(engine, group=group):
             times = (key.created_at[:10], (key.expires_at or "never")[:10], (key.revoked_at or "")[:10])

@@ -5,7 +5,6 @@ from pathlib import Path
 
 import click
 import msgspec
-from rich.table import Table
 
 from snapline_service.catalogue import actions, files
 from snapline_service.catalogue.documents import json_schema
@@ -26,7 +25,7 @@ _PATH = click.Path(exists=True, path_type=Path)
 
 @click.group()
 def catalogue() -> None:
-    """Check and import catalogue files, publish a revision, export it.
+    """Check, import, publish and export catalogues.
 
     A catalogue is a folder of .json documents or one .ndjson file. Their JSON Schema is printed by
     `snapline catalogue schema`.
@@ -120,8 +119,9 @@ def schema() -> None:
 def _stop_on(faults: list[FileFault]) -> None:
     if not faults:
         return
-    table = Table("file", "line", "field", "what is wrong", "how to mend it", title=f"{len(faults)} faults")
     for fault in faults:
-        table.add_row(str(fault.file), str(fault.line), fault.field, fault.detail, fault.mend)
-    out.print(table)
+        click.echo(
+            f"{fault.file}:{fault.line}: {fault.field or 'whole document'}: {fault.detail} {fault.mend}"
+        )
+    click.echo(f"{len(faults)} fault{'' if len(faults) == 1 else 's'}; nothing was imported.", err=True)
     sys.exit(1)

@@ -39,14 +39,15 @@ def serve(with_demo: bool, host: str, port: int, workers: int, database_url: str
             database.migrate(chosen.database)
         else:
             database.require_migrated(chosen.database)
-        lines = [f"SNAPLINE_URL=http://{host}:{port}"]
+        reached = _reached_at(host)
+        lines = [f"SNAPLINE_URL=http://{reached}:{port}"]
         if with_demo:
             lines.append(f"SNAPLINE_KEY={scenario.load(chosen)}")
         # Workers are processes of their own and read their settings from the environment.
         os.environ.update(settings.environment(chosen))
         if workers > 1:
             os.environ["PROMETHEUS_MULTIPROC_DIR"] = str(_new_folder(Path(folder) / "metrics"))
-        threading.Thread(target=_announce, args=(host, port, lines), daemon=True).start()
+        threading.Thread(target=_announce, args=(reached, port, lines), daemon=True).start()
         server = Granian(
             "snapline_service.app:create_app",
             factory=True,
@@ -93,6 +94,11 @@ def write_contract(folder: Path) -> None:
 
     contract.write(folder)
     out.print(f"Wrote the contract to {folder}.")
+
+
+def _reached_at(host: str) -> str:
+    """Return the address at which this machine reaches a service that listens on a host."""
+    return "127.0.0.1" if host in ("0.0.0.0", "") else host  # noqa: S104 - compared, not bound
 
 
 def _new_folder(path: Path) -> Path:

@@ -45,9 +45,9 @@ def perform(
     With ``?validate_only=true`` everything is tried and nothing kept. Raises IdempotencyKeyReused,
     InvalidValue and whatever the write raises.
     """
+    key, fingerprint = _key_of(request), _fingerprint(request)
     if _validate_only(request):
         return _only_validate(engine, write)
-    key, fingerprint = _key_of(request), _fingerprint(request)
     try:
         return _attempt(engine, group_id, key, fingerprint, write)
     except sa.exc.IntegrityError:

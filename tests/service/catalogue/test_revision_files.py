@@ -113,12 +113,12 @@ def test_a_revision_that_changes_nothing_of_a_vehicle_does_not_touch_its_number(
 
 def test_a_file_is_read_without_a_lock_and_leaves_no_trace(shop: Shop) -> None:
     """SQLite's immutable mode: a reader neither asks for a lock nor makes files beside the database."""
-    published = shop.put(small.catalogue())
+    shop.put(small.catalogue())
     path = shop.path(1)
     before = path.read_bytes()
     blocker = sqlite3.connect(path, isolation_level=None)
     blocker.execute("BEGIN EXCLUSIVE")
-    file = shop.file(published)
+    file = RevisionFile(path)
     assert file.vehicle("ambrel-2020") is not None
     file.close()
     blocker.execute("ROLLBACK")

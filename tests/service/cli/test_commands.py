@@ -23,10 +23,11 @@ from snapline_service.cli import main
 from snapline_service.database import connect, migrate, reading
 
 Run = Callable[..., Result]
+SECRET = "a secret for tests alone"
 COMMANDS = {
     "catalogue check", "catalogue export", "catalogue generate", "catalogue import", "catalogue publish",
-    "catalogue schema", "contract", "demo", "groups add", "keys issue", "keys list", "keys revoke", "migrate",
-    "serve",
+    "catalogue schema", "contract", "demo", "groups add", "groups list", "keys issue", "keys list",
+    "keys revoke", "migrate", "serve",
 }  # fmt: skip
 
 
@@ -45,7 +46,7 @@ def run(empty_database: str, tmp_path: Path) -> Run:
     environment = {
         "SNAPLINE_DATABASE": empty_database,
         "SNAPLINE_DATA": str(tmp_path / "revisions"),
-        "SNAPLINE_SECRET": "for tests alone",
+        "SNAPLINE_SECRET": SECRET,
         "COLUMNS": "250",
     }
 
@@ -126,7 +127,16 @@ def test_from_nothing_to_a_published_catalogue(run: Run, tmp_path: Path) -> None
     assert RevisionFile(next((tmp_path / "revisions").rglob("*.sqlite"))).vehicle("ambrel-2020")
 
 
-def test_faults_are_shown_in_a_table_with_file_and_line(ready: Run, tmp_path: Path) -> None:
+def test_groups_are_listed_with_their_titles(run: Run) -> None:
+    run("migrate")
+    for name in ("south", "north"):
+        run("groups", "add", name, "--title", f"Workshops of the {name}")
+    rows = run("groups", "list").output.splitlines()
+    assert [row.split()[0] for row in rows] == ["north", "south"]
+    assert "Workshops of the north" in rows[0]
+
+
+def test_faults_are_shown_with_file_and_line(ready: Run, tmp_path: Path) -> None:
     spoilt = small.vehicle()
     spoilt["body"], spoilt["modle"] = "hatchbak", "x"
     files = small.write(tmp_path / "spoilt", [spoilt])
@@ -143,7 +153,7 @@ def test_faults_are_shown_in_a_table_with_file_and_line(ready: Run, tmp_path: Pa
 
 
 def test_brackets_in_files_and_names_are_shown_as_they_are(ready: Run, tmp_path: Path) -> None:
-    """The table's library would take them for its own markup."""
+    """The library that draws tables would take them for its own markup."""
     folder = tmp_path / "[draft]"
     small.write(folder, [{**small.source("odd"), "title": 5, "[/bold]": 1}])
     told = ready("catalogue", "check", folder)
@@ -219,7 +229,7 @@ def test_issue_prints_the_key_once_for_a_shell_to_take(ready: Run, empty_databas
     assert done.stdout == f"SNAPLINE_KEY={key}\n", "the rest goes to standard error"
     engine = connect(empty_database)
     with reading(engine) as session:
-        holder = keys.holder_of(session, keys.digest(key.encode(), b"for tests alone"))
+        holder = keys.holder_of(session, keys.digest(key.encode(), SECRET.encode()))
     engine.dispose()
     assert holder is not None
     assert (holder.key_id, holder.holder_name, holder.scopes) == (name, "Ada", frozenset({"read"}))
@@ -361,7 +371,11 @@ def test_serve_does_not_migrate_a_database_that_others_may_share(
 
 def test_the_program_returns_its_exit_code_to_the_shell(tmp_path: Path) -> None:
     """CliRunner catches much; a process of its own shows what a script sees."""
-    environment = {**os.environ, "SNAPLINE_DATABASE": f"sqlite:///{tmp_path}/none.db", "SNAPLINE_SECRET": "x"}
+    environment = {
+        **os.environ,
+        "SNAPLINE_DATABASE": f"sqlite:///{tmp_path}/none.db",
+        "SNAPLINE_SECRET": SECRET,
+    }
 
     def shell(*arguments: str) -> subprocess.CompletedProcess[str]:
         command = [sys.executable, "-m", "snapline_service", *arguments]

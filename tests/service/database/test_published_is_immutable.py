@@ -125,6 +125,15 @@ def test_what_is_not_published_yet_can_be_taken_away_again(published: Published)
         assert taken == 1
 
 
+def test_even_what_is_not_published_yet_cannot_end_before_it_begins(published: Published) -> None:
+    with published.shop.engine.connect() as connection:
+        published.run(connection, "INSERT INTO entries VALUES (:g, 'vehicle', 'x', 5, NULL, 'spare')")
+        with pytest.raises(sa.exc.IntegrityError, match="published content never changes"):
+            published.run(
+                connection, "UPDATE entries SET until_revision = 4 WHERE group_id = :g AND name = 'x'"
+            )
+
+
 def test_a_refusal_undoes_the_whole_transaction(published: Published) -> None:
     def store_and_rewrite() -> None:
         with writing(published.shop.engine) as session:

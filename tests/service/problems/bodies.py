@@ -164,10 +164,13 @@ def problem_of(http: httpx.Client, answer: httpx.Response, status: int | None = 
     assert unquote(problem["instance"]) == answer.request.url.path
     assert problem["errors"]
     for fault in problem["errors"]:
-        assert set(fault) == {"pointer", "code", "detail"}
+        assert set(fault) == {"pointer", "code", "detail", "mend"}
         assert re.fullmatch(r"(/([^~/]|~[01])*)*", fault["pointer"])  # RFC 6901, section 3
-        # What is wrong, and in another sentence how to mend it.
-        assert len(re.findall(r"[.?](?: |$)", fault["detail"])) >= 2, fault["detail"]
+        # What is wrong, and then how to mend it.
+        wrong, _, rest = fault["detail"].rpartition(fault["mend"])
+        assert fault["mend"]
+        assert rest == ""
+        assert wrong.endswith((". ", "… ")), fault["detail"]
     explained = _explained.get(problem["type"]) or http.get(problem["type"]).raise_for_status().json()
     assert explained["code"] == problem["code"]
     assert explained["meaning"]

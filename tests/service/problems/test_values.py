@@ -119,7 +119,7 @@ CASES = [
       for yaw in (90, -90, 87.2) for along in ("sensor:side", "wheel:front_left")),
     Case(PLACEMENT, {"/vehicle/thrust_yaw_deg": 90, "/placement/aim_line": "thrust_line"},
          "/placement/along/datum", NO_POINT, "'thrust_line'"),
-    *bad(REFLECTOR, "/shape", "sphere", "Plate", ""),
+    *(named(REFLECTOR, "/shape", shape, "plate") for shape in ("sphere", "Plate", "")),
     *bad(REFLECTOR, "/frequency_ghz", 0, -77, 1001, 1e300),
     *bad(REFLECTOR, "/width_mm", 0, -100, KILOMETRE_MM + 1, None),
     *bad(REFLECTOR, "/height_mm", 0, -100, None),

@@ -100,7 +100,7 @@ def test_publishing_changes_the_tags_of_what_changed_and_no_others(tmp_path: Pat
     settings = Settings(
         database=f"sqlite:///{tmp_path}/snapline.db",
         data_folder=tmp_path / "revisions",
-        secret=b"for tests alone",
+        secret=b"a secret for the tests alone",
     )
     database.migrate(settings.database)
     engine = database.connect(settings.database)

@@ -26,9 +26,7 @@ def test_metres_centimetres_inches_and_another_car_are_refused(client: Snapline,
 
 
 def test_a_raised_or_worn_car_is_not(client: Snapline) -> None:
-    setup = client.setups.compute(
-        **CAR, measured={"vehicle.wheelbase_mm": 2880.0, "vehicle.width_mm": 1940.0}
-    )
+    setup = client.setups.compute(request(wheelbase_mm=2880.0, width_mm=1940.0))
     assert setup.vehicle.wheelbase_mm == 2880.0
 
 

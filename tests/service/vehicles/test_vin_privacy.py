@@ -58,7 +58,9 @@ class Watched(NamedTuple):
 @contextlib.contextmanager
 def watched_service(folder: Path) -> Iterator[Watched]:
     """Run the service on a SQLite database with all that it prints in a file."""
-    settings = Settings(f"sqlite:///{folder}/snapline.db", folder / "revisions", b"for tests alone")
+    settings = Settings(
+        f"sqlite:///{folder}/snapline.db", folder / "revisions", b"a secret for the tests alone"
+    )
     database.migrate(settings.database)
     key = scenario.load(settings)
     output = folder / "output"
