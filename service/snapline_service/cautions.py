@@ -16,16 +16,24 @@ _TEXTS = {
     ),
     "ALIGNMENT_FIRST": "Wheels and thrust line must be in specification before aiming.",
     "SECURE_VEHICLE": (
-        "Support the battery; chock the wheels, above all in a high-voltage vehicle's ready state; ventilate "
-        "a running engine; keep clear of airbag and high-voltage parts."
+        "Support the battery; brake and chock the wheels, above all in a high-voltage vehicle's ready state; "
+        "ventilate a running engine; keep clear of fans, airbag and high-voltage parts."
     ),
-    "TRIP_HAZARD": "Tapes, mats and stands trip people.",
-    "CLEAR_ZONE": "Keep people out of the clear zone while a radar or laser sensor is active.",
-    "LASER": "Never look into a laser.",
-    "HEATED_GRID": "A heated grid burns and carries mains voltage.",
+    "TRIP_HAZARD": (
+        "Tapes, cables, mats and stands trip people; two people lift what is heavy; leave no stand free to "
+        "roll or fall."
+    ),
+    "CLEAR_ZONE": (
+        "Keep people and loose metal out of the clear zone while a radar or laser sensor is active."
+    ),
+    "LASER": "Never look into a laser, and send its beam at no person and no mirror.",
+    "HEATED_GRID": (
+        "A heated grid burns and carries mains voltage: unplug it before moving it; hold it by its handles."
+    ),
     "ROAD": (
-        "On the road a licensed driver drives and a second person works the tool; obey traffic law; stop in "
-        "unsuitable weather or traffic; respect the windscreen adhesive's safe drive-away time first."
+        "A licensed driver drives and a second person works the tool; traffic law comes before the speed "
+        "asked for; rely on no assistance function; stop in unsuitable weather or traffic; in a yard keep "
+        "people away; respect the windscreen adhesive's safe drive-away time first."
     ),
     "OUR_ARITHMETIC": (
         "A match by property is our arithmetic and not the maker's approval: not named by the source."

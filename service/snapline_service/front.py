@@ -2,9 +2,9 @@
 
 import asyncio
 import logging
+import os
 import re
 import time
-import uuid
 from typing import Any
 
 import msgspec
@@ -17,7 +17,6 @@ from snapline_service.access.callers import Caller, Callers
 from snapline_service.errors import BodyTooLarge, BodyTooSlow, NotFound, SnaplineError, TookTooLong
 from snapline_service.limiting import Limiter
 from snapline_service.reads import Headers, Reads, reply
-from snapline_service.requests import require_known_query
 from snapline_service.settings import Settings
 
 MAX_BODY_BYTES = 1_000_000
@@ -68,8 +67,6 @@ class Front:
                 return
             if "\x00" in path:  # PostgreSQL takes no such text
                 raise NotFound("No name holds a null character.", mend="Leave it out.")
-            if not found:
-                require_known_query(scope["query_string"])
             if caller.published and not path.startswith("/v1/geometry/"):
                 exchange.added.append((b"catalogue-revision", str(caller.published.revision).encode()))
         scope["state"] = state
@@ -127,7 +124,7 @@ class _Exchange:
         self._status = 0
         self.headers: dict[bytes, bytes] = dict(scope["headers"])
         given = self.headers.get(b"x-request-id", b"")
-        self.request_id = given.decode() if _REQUEST_ID.fullmatch(given) else uuid.uuid4().hex
+        self.request_id = given.decode() if _REQUEST_ID.fullmatch(given) else os.urandom(16).hex()
         self.added: Headers = [(b"x-request-id", self.request_id.encode())]
         self.route: str | None = None
         self.caller: Caller | None = None

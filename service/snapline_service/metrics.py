@@ -5,10 +5,12 @@ Workers are processes that share a port: ``snapline serve`` gives them a common 
 """
 
 import os
+from functools import cache
 
 from prometheus_client import CollectorRegistry, Counter, Histogram, generate_latest
 from prometheus_client.multiprocess import MultiProcessCollector
 
+_METHODS = {"DELETE", "GET", "HEAD", "OPTIONS", "PATCH", "POST", "PUT", "TRACE"}
 _REGISTRY = CollectorRegistry()
 _REQUESTS = Counter("snapline_requests_total", "Requests.", ["route", "method", "status"], registry=_REGISTRY)
 _SECONDS = Histogram(
@@ -21,9 +23,16 @@ _SECONDS = Histogram(
 
 
 def count(route: str, method: str, status: int, duration_s: float) -> None:
-    """Count one request under its route's template."""
-    _REQUESTS.labels(route, method, str(status)).inc()
-    _SECONDS.labels(route).observe(duration_s)
+    """Count one request under its route's template. Methods that nobody defined are counted together."""
+    requests, seconds = _series(route, method if method in _METHODS else "OTHER", status)
+    requests.inc()
+    seconds.observe(duration_s)
+
+
+@cache
+def _series(route: str, method: str, status: int) -> tuple[Counter, Histogram]:
+    """Return the series of a route; finding them by their labels costs more than counting."""
+    return _REQUESTS.labels(route, method, str(status)), _SECONDS.labels(route)
 
 
 def exposition() -> bytes:

@@ -201,9 +201,8 @@ def _responses(operation: _Operation, schema_of: dict[Any, Any]) -> dict[str, An
             "application/json": {"schema": schema_of[operation.answers]},
             **{media: {"schema": {"type": "string"}} for media in operation.also},
         }
-    if links := openapi_parts.links(operation.id):
-        found["links"] = links
-    answers = {str(operation.status): found}
+    links = openapi_parts.links(operation.id)
+    answers = {str(operation.status): {**found, "links": links} if links else found}
     if operation.writes and operation.status != 200:
         answers["200"] = {**found, "description": "It is valid; nothing was changed."}
     for status, text in operation.other.items():

@@ -55,9 +55,9 @@ class Reads:
         return (read, parts[3::2]) if read else None
 
 
-def _shape(parts: list[str]) -> tuple[str, ...]:
-    """Return an address without its names, which stand at every second place after the collection."""
-    return tuple("" if place >= 3 and place % 2 else part for place, part in enumerate(parts))
+def _shape(parts: list[str]) -> tuple[object, ...]:
+    """Return what is fixed in an address: version, collection, length and the collection below a name."""
+    return (*parts[1:3], len(parts), *parts[4:5])
 
 
 def reply(
@@ -123,6 +123,8 @@ def _names(if_none_match: bytes, etag: bytes) -> bool:
 
 
 def _filters(read: Read, query: bytes) -> Any:
+    if not query:
+        return read.query() if read.query else None
     pairs = parse_qsl(query.decode("latin-1"), keep_blank_values=True)
     if read.query is None:
         if pairs:

@@ -13,8 +13,8 @@ _PATIENCE_S = 20.0
 
 def request(path: str, headers: Mapping[str, str]) -> bytes:
     """Return a GET request as it travels."""
-    lines = [f"GET {path} HTTP/1.1", "host: localhost", *(f"{name}: {text}" for name, text in headers.items())]
-    return "\r\n".join([*lines, "", ""]).encode()
+    fields = [f"{name}: {text}" for name, text in headers.items()]
+    return "\r\n".join([f"GET {path} HTTP/1.1", "host: localhost", *fields, "", ""]).encode()
 
 
 class Connection:

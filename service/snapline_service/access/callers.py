@@ -16,6 +16,7 @@ from snapline_service.catalogue import store
 from snapline_service.catalogue.revision_files import RevisionFiles
 from snapline_service.database import reading
 from snapline_service.errors import NotAllowed, NothingPublished, NotSignedIn
+from snapline_service.requests import require_known_query
 from snapline_service.settings import Settings
 
 # A revoked key works, and a new revision goes unseen, for at most this long in each worker.
@@ -89,11 +90,12 @@ class Needs(Struct, frozen=True):
     scope: str
 
     async def __call__(self, connection: ASGIConnection, _handler: BaseRouteHandler) -> None:  # type: ignore[type-arg]
-        """Raise NotSignedIn or NotAllowed unless the caller may pass."""
+        """Raise NotSignedIn or NotAllowed unless the caller may pass, BadInput for an unknown query."""
         caller: Caller | None = connection.scope["state"].get("caller")
         if caller is None:  # the router is kinder to odd spellings of an address than the front is
             raise _not_signed_in("The address is not spelt as documented.")
         caller.require(self.scope)
+        require_known_query(connection.scope["query_string"])
 
 
 def needs(scope: str) -> Guard:

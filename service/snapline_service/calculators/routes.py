@@ -27,7 +27,11 @@ from snapline_service.setups.translation import bay_pose_of, geometry_of, placem
     sync_to_thread=True,
 )
 def compute_placement(data: JSONBody[PlacementRequest]) -> PlacementAnswer:
-    """Work out where a fixture's reference point stands, with its uncertainty."""
+    """Work out where a fixture's reference point stands, with its uncertainty.
+
+    A placement is a sentence: so far along an aim line from one datum, so far beside it from another, so high
+    above a third. Datums that do not fix a point are refused with the pair that fails.
+    """
     vehicle, placement, bay_pose = (
         geometry_of(data.vehicle),
         placement_of(data.placement),
@@ -48,7 +52,10 @@ def compute_placement(data: JSONBody[PlacementRequest]) -> PlacementAnswer:
     sync_to_thread=True,
 )
 def compute_reflector(data: JSONBody[ReflectorRequest]) -> ReflectorAnswer:
-    """Work out a radar reflector's peak cross-section."""
+    """Work out a radar reflector's peak cross-section.
+
+    It holds on boresight in the far field; a few metres from a sensor it is a nominal figure.
+    """
     found = cross_section(
         data.shape,
         data.frequency_ghz,
@@ -68,7 +75,10 @@ def compute_reflector(data: JSONBody[ReflectorRequest]) -> ReflectorAnswer:
     sync_to_thread=True,
 )
 def compute_aim_tolerance(data: JSONBody[AimToleranceRequest]) -> AimTolerance:
-    """Turn a sensor's allowed aim error into the floor tolerance on each axis by itself."""
+    """Turn a sensor's allowed aim error into the floor tolerance on each axis by itself.
+
+    Each is the smaller of the two senses; null is an axis along which the allowance is never used up.
+    """
     sensor = sensor_of(data.sensor)
     found = floor_tolerance(
         sensor,

@@ -14,13 +14,13 @@ from snapline_service.sheets.svg import to_svg
 def draw(setup: Setup, stage_id: str | None) -> str:
     """Return one stage of a setup as SVG.
 
-    Raises InvalidValue if nothing stands on the floor, UnknownName, or MissingDimension if the vehicle's
-    outline is not known.
+    Raises InvalidValue if nothing stands on the floor, UnknownName, or MissingDimension if a dimension of
+    the vehicle is not known.
     """
     stage = _stage(setup, stage_id)
-    if stage.extent is None:
+    if stage.extent is None or setup.unknown_dimensions:
         name = setup.unknown_dimensions[0]
-        detail = f"The vehicle's outline cannot be drawn: {name} is not known."
+        detail = f"The vehicle cannot be drawn: {name} is not known."
         raise MissingDimension(
             detail, pointer=f"/measured/{name}", mend="Measure it and give it as measured."
         )

@@ -27,7 +27,10 @@ JSON = "application/json"
 def compute_setup(
     data: JSONBody[SetupRequest], caller: NamedDependency[Caller], request: Request[object, object, State]
 ) -> Response[Setup | str]:
-    """Work out where every fixture of a procedure stands; as JSON, or as a drawing to scale."""
+    """Work out where every fixture of a procedure stands; as JSON, or as a drawing to scale.
+
+    Accept chooses which: application/json, or image/svg+xml for a plan of one stage (``drawn_stage``).
+    """
     wanted = request.accept.best_match([JSON, SVG]) if request.headers.get("accept") else JSON
     if wanted is None:
         detail = "A setup is made as application/json or image/svg+xml."

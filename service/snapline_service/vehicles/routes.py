@@ -19,7 +19,10 @@ from snapline_service.vehicles.identification import identify
     opt={"catalogue": True},
 )
 def identify_vehicle(data: JSONBody[IdentifyRequest], caller: NamedDependency[Caller]) -> Identification:
-    """Find out which vehicle it is and what is fitted, with the fewest questions that are still open."""
+    """Find out which vehicle it is and what is fitted, with the fewest questions that are still open.
+
+    Ask again with their answers until none is left; 'cannot_tell' is an answer too.
+    """
     return identify(caller.catalogue, data)
 
 

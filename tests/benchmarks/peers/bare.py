@@ -1,4 +1,4 @@
-"""The bare limit: granian's own interface, a fixed answer, nothing looked at."""
+"""The bare limit: the server's own interface (RSGI) and a fixed answer; nothing is looked at."""
 
 import os
 from typing import Any

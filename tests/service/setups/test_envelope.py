@@ -1,14 +1,20 @@
 """The room that a setup takes, against shapely."""
 
+import msgspec
 import pytest
 from shapely import GeometryCollection, Point, Polygon, affinity, box, unary_union  # type: ignore[import-untyped]
 
+from service import small
 from service.catalogue.demo import FIXTURES
 from service.setups.job import COMPLETE, Job, known
+from service.shop import Shop
 from snapline import Snapline
 from snapline.wire.catalogue import VehicleDocument
 from snapline.wire.common import Pose
-from snapline.wire.setups import Extent, PlacedFixture, Setup, SetupStage
+from snapline.wire.setups import Extent, PlacedFixture, Setup, SetupRequest, SetupStage
+from snapline_service.errors import MissingDimension
+from snapline_service.setups.actions import compute
+from snapline_service.setups.drawing import draw
 
 every_job = pytest.mark.parametrize("job", COMPLETE, ids=str)
 
@@ -121,3 +127,37 @@ def test_a_wider_car_takes_more_room(client: Snapline, setups: dict[Job, Setup])
     before = setups[job].envelope
     assert before
     assert before.width_mm < 1900.0
+
+
+def test_a_clear_zone_that_is_wider_on_one_side_keeps_its_sides(shop: Shop) -> None:
+    documents = small.catalogue()
+    car = next(document for document in documents if document["id"] == "ambrel-2020")
+    (board,) = car["procedures"][0]["stages"][0]["placements"]
+    board["clear_zone"] = {"facing_mm": 1000, "behind_mm": 200, "left_mm": 700, "right_mm": 300}
+    file = shop.file(shop.put(documents))
+    setup = compute(file, SetupRequest(vehicle_id="ambrel-2020", procedure_id="board"))
+    # The board stands 2,400 mm ahead of the bumper at 3,500 mm and faces the car: left is the car's right.
+    (item,) = setup.stages[0].placements
+    assert Polygon(item.clear_zone).bounds == pytest.approx((5900 - 1000, -700, 5900 + 200, 300), abs=1e-6)
+
+
+def test_without_the_bodys_width_there_is_no_envelope_and_the_dimension_is_named(shop: Shop) -> None:
+    file = shop.file(shop.put(small.catalogue()))
+    request = SetupRequest(vehicle_id="ambrel-2020", procedure_id="board")
+    setup = compute(file, request)
+    assert (setup.envelope, setup.stages[0].extent) == (None, None)
+    assert "vehicle.width_mm" in setup.unknown_dimensions
+    with pytest.raises(MissingDimension, match="cannot be drawn"):
+        draw(setup, None)
+    # With the width the room is known; the tracks are still missing, and only a drawing needs them.
+    measured = {"vehicle.width_mm": 1800.0}
+    wide = compute(file, msgspec.structs.replace(request, measured=measured))
+    assert wide.envelope
+    assert wide.envelope.y_max_mm >= 900.0
+    with pytest.raises(MissingDimension, match="front_track_mm") as missing:
+        draw(wide, None)
+    assert missing.value.pointer == "/measured/vehicle.front_track_mm"
+    measured |= {"vehicle.front_track_mm": 1500.0, "vehicle.rear_track_mm": 1510.0}
+    whole = compute(file, msgspec.structs.replace(request, measured=measured))
+    assert whole.unknown_dimensions == ()
+    assert draw(whole, None).startswith("<svg")

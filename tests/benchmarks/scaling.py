@@ -1,0 +1,70 @@
+"""How much more two workers answer than one.
+
+The load needs CPU too. If an answer costs the service S and its question the load L, then on a machine of two
+cores one worker answers at most min(1/S, 1/L) requests a second, and two workers together with their load at
+most 2/(S + L): the ratio cannot exceed 2·max(S, L)/(S + L), which the table names beside what was measured.
+With more cores, or with the load on another machine, the bound is 2.
+"""
+
+import multiprocessing
+import os
+import time
+from concurrent.futures import ProcessPoolExecutor
+from random import Random
+from typing import NamedTuple
+
+from benchmarks.catalogues import Catalogue, vehicle_id
+from benchmarks.load import Address, connected, fire
+from benchmarks.look_ups import look_ups
+from benchmarks.measuring import CONNECTIONS
+from benchmarks.report import Report
+
+_LOADERS = 2
+
+
+class _Run(NamedTuple):
+    began_s: float
+    ended_s: float
+    cpu_s: float
+
+
+class _Rate(NamedTuple):
+    per_s: float
+    service_us: float
+    load_us: float
+
+
+def measure(table: Report, catalogue: Catalogue, count: int) -> None:
+    """Add the rates of one and of two workers, and their ratio."""
+    names = [vehicle_id(Random(n).randrange(catalogue.vehicles)) for n in range(count)]
+    requests = look_ups(catalogue, names)
+    one, two = (_rate(catalogue, requests, workers) for workers in (1, 2))
+    table.section(f"Two workers against one, on {os.cpu_count()} cores that the load shares")
+    for what, rate in (("one worker", one), ("two workers", two)):
+        note = f"{rate.service_us:.0f} µs of the service, {rate.load_us:.0f} µs of the load"
+        table.add(what, rate.per_s, "look-ups a second", note=note)
+    bound = 2 * max(one.service_us, one.load_us) / (one.service_us + one.load_us)
+    table.add("ratio", two.per_s / one.per_s, "×", note=f"at most {bound:.2f} on two cores")
+
+
+def _rate(catalogue: Catalogue, requests: list[bytes], workers: int) -> _Rate:
+    spawn = multiprocessing.get_context("spawn")
+    with catalogue.served("--workers", str(workers)) as server, ProcessPoolExecutor(_LOADERS, spawn) as pool:
+        list(pool.map(_load, [server.address] * _LOADERS, [requests[:1000]] * _LOADERS, [0.0] * _LOADERS))
+        before_s = server.cpu_s()
+        at_s = time.perf_counter() + 0.5
+        runs = list(pool.map(_load, [server.address] * _LOADERS, [requests] * _LOADERS, [at_s] * _LOADERS))
+        service_s = server.cpu_s() - before_s
+    answered = _LOADERS * len(requests)
+    passed_s = max(run.ended_s for run in runs) - min(run.began_s for run in runs)
+    load_s = sum(run.cpu_s for run in runs)
+    return _Rate(answered / passed_s, service_s / answered * 1e6, load_s / answered * 1e6)
+
+
+def _load(address: Address, requests: list[bytes], at_s: float) -> _Run:
+    """Send all requests from a moment of the common clock on."""
+    with connected(address, CONNECTIONS) as connections:
+        time.sleep(max(0.0, at_s - time.perf_counter()))
+        began_s, before_s = time.perf_counter(), time.process_time()
+        fire(connections, requests)
+        return _Run(began_s, time.perf_counter(), time.process_time() - before_s)
