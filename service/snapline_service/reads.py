@@ -9,6 +9,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 from urllib.parse import parse_qsl
+from weakref import WeakKeyDictionary
 
 import msgspec
 from msgspec import Struct
@@ -22,6 +23,9 @@ from snapline_service.requests import convert
 Headers = list[tuple[bytes, bytes]]
 Reply = tuple[int, Headers, bytes]
 
+# Answers that were made for the occasion, such as pages. A revision never changes, so neither do they.
+_MADE: WeakKeyDictionary[RevisionFile, dict[tuple[str | bytes, ...], Prepared]] = WeakKeyDictionary()
+_MOST_MADE = 256
 _REFUSED = re.compile(rb"\s*q\s*=\s*0(\.0{0,3})?\s*")  # the weight 0 of RFC 9110, 12.4.2
 _WHOLE_NUMBER = re.compile(r"-?[0-9]{1,18}")
 
@@ -64,6 +68,20 @@ def reply(
     read: Read, names: list[str], query: bytes, headers: Mapping[bytes, bytes], file: RevisionFile
 ) -> Reply:
     """Answer a look-up. Raises NotFound, BadInput."""
+    made = _MADE.setdefault(file, {})
+    address: tuple[str | bytes, ...] = (read.path, *names, query)
+    prepared = made.get(address)
+    if prepared is None:
+        found = _find(read, names, query, file)
+        prepared = found if isinstance(found, Prepared) else _prepare(found)
+        if found is not prepared:
+            if len(made) >= _MOST_MADE:
+                made.clear()
+            made[address] = prepared
+    return _conditional(prepared, headers, file.revision)
+
+
+def _find(read: Read, names: list[str], query: bytes, file: RevisionFile) -> Prepared | bytes:
     filters = _filters(read, query)
     try:
         found = read.answer(file, names, filters)
@@ -73,8 +91,7 @@ def reply(
     if found is None:
         message = f"There is nothing called '{names[-1][:80]}' here."
         raise NotFound(message, mend=f"List what there is with GET {read.path.partition('/{')[0]}.")
-    prepared = found if isinstance(found, Prepared) else _prepare(found)
-    return _conditional(prepared, headers, file.revision)
+    return found
 
 
 def _prepare(body: bytes) -> Prepared:
