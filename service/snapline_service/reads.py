@@ -7,9 +7,9 @@ bypass the framework's own routing, which would cost more than they do.
 import hashlib
 import re
 from collections.abc import Callable, Iterable, Mapping
+from functools import cache
 from typing import Any
 from urllib.parse import parse_qsl
-from weakref import WeakKeyDictionary
 
 import msgspec
 from msgspec import Struct
@@ -23,9 +23,6 @@ from snapline_service.requests import convert
 Headers = list[tuple[bytes, bytes]]
 Reply = tuple[int, Headers, bytes]
 
-# Answers that were made for the occasion, such as pages. A revision never changes, so neither do they.
-_MADE: WeakKeyDictionary[RevisionFile, dict[tuple[str | bytes, ...], Prepared]] = WeakKeyDictionary()
-_MOST_MADE = 256
 _REFUSED = re.compile(rb"\s*q\s*=\s*0(\.0{0,3})?\s*")  # the weight 0 of RFC 9110, 12.4.2
 _WHOLE_NUMBER = re.compile(r"-?[0-9]{1,18}")
 
@@ -68,20 +65,6 @@ def reply(
     read: Read, names: list[str], query: bytes, headers: Mapping[bytes, bytes], file: RevisionFile
 ) -> Reply:
     """Answer a look-up. Raises NotFound, BadInput."""
-    made = _MADE.setdefault(file, {})
-    address: tuple[str | bytes, ...] = (read.path, *names, query)
-    prepared = made.get(address)
-    if prepared is None:
-        found = _find(read, names, query, file)
-        prepared = found if isinstance(found, Prepared) else _prepare(found)
-        if found is not prepared:
-            if len(made) >= _MOST_MADE:
-                made.clear()
-            made[address] = prepared
-    return _conditional(prepared, headers, file.revision)
-
-
-def _find(read: Read, names: list[str], query: bytes, file: RevisionFile) -> Prepared | bytes:
     filters = _filters(read, query)
     try:
         found = read.answer(file, names, filters)
@@ -91,7 +74,8 @@ def _find(read: Read, names: list[str], query: bytes, file: RevisionFile) -> Pre
     if found is None:
         message = f"There is nothing called '{names[-1][:80]}' here."
         raise NotFound(message, mend=f"List what there is with GET {read.path.partition('/{')[0]}.")
-    return found
+    prepared = found if isinstance(found, Prepared) else _prepare(found)
+    return _conditional(prepared, headers, file.revision)
 
 
 def _prepare(body: bytes) -> Prepared:
@@ -154,8 +138,13 @@ def _filters(read: Read, query: bytes) -> Any:
             detail = f"The query parameter '{name[:80]}' stands twice."
             raise BadInput([Fault(pointer([name[:80]]), detail, "Give it once.")])
         given[name] = text
-    types = {field.name: field.type for field in msgspec.structs.fields(read.query)}
+    types = _types(read.query)
     return convert({name: _value(text, types.get(name)) for name, text in given.items()}, read.query)
+
+
+@cache
+def _types(query: type) -> dict[str, Any]:
+    return {field.name: field.type for field in msgspec.structs.fields(query)}
 
 
 def _value(text: str, wanted: Any) -> Any:

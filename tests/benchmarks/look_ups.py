@@ -97,27 +97,40 @@ def not_modified(catalogue: Catalogue, file: RevisionFile, names: list[str]) -> 
 
 
 def reverse_pages(catalogue: Catalogue, file: RevisionFile, count: int) -> list[bytes]:
-    """Return requests for pages of 50 anywhere among the vehicles that the busiest fixture serves."""
-    path = f"/v1/fixtures/{BUSIEST_FIXTURE}/vehicles?page_size=50&page_token="
-    tokens = Random(1).choices(reverse_tokens(file), k=count)
-    return [request(path + token, catalogue.headers) for token in tokens]
+    """Return requests for different pages of 50 anywhere among what the busiest fixture serves."""
+    return _pages(
+        catalogue, f"/v1/fixtures/{BUSIEST_FIXTURE}/vehicles", reverse_tokens(file, _step(catalogue)), count
+    )
 
 
 def list_pages(catalogue: Catalogue, file: RevisionFile, count: int) -> list[bytes]:
-    """Return requests for pages of 50 anywhere in the list of vehicles."""
-    tokens = _tokens(lambda token: file.vehicle_page(VehicleQuery(page_size=200, page_token=token)))
-    path = "/v1/vehicles?page_size=50&page_token="
-    return [request(path + token, catalogue.headers) for token in Random(1).choices(tokens, k=count)]
-
-
-def reverse_tokens(file: RevisionFile) -> list[str]:
-    """Return the tokens of pages all over the vehicles that the busiest fixture serves."""
+    """Return requests for different pages of 50 anywhere in the list of vehicles."""
 
     def page(token: str | None) -> bytes:
-        query = FixtureVehicleQuery(page_size=50, page_token=token)
+        return file.vehicle_page(VehicleQuery(page_size=_step(catalogue), page_token=token))
+
+    return _pages(catalogue, "/v1/vehicles", _tokens(page), count)
+
+
+def reverse_tokens(file: RevisionFile, step: int = 50) -> list[str]:
+    """Return tokens of pages that begin so many vehicles apart, for what the busiest fixture serves."""
+
+    def page(token: str | None) -> bytes:
+        query = FixtureVehicleQuery(page_size=step, page_token=token)
         return file.fixture_vehicle_page(BUSIEST_FIXTURE, query)
 
     return _tokens(page)
+
+
+def _pages(catalogue: Catalogue, path: str, tokens: list[str], count: int) -> list[bytes]:
+    # No page twice in a round: what a service may keep of the last pages must not stand for making them.
+    chosen = Random(1).sample(tokens, min(count, len(tokens)))
+    return [request(f"{path}?page_size=50&page_token={token}", catalogue.headers) for token in chosen]
+
+
+def _step(catalogue: Catalogue) -> int:
+    """Return a distance between pages that makes some thousand of them in any catalogue."""
+    return max(1, catalogue.vehicles // 6000)
 
 
 def _tokens(page: Callable[[str | None], bytes]) -> list[str]:

@@ -25,7 +25,7 @@ from snapline.offline import FORMAT, RevisionFile
 from snapline.wire.fixtures import FixtureVehicle, Use
 from snapline_service.catalogue.building import _SCHEMA
 
-VEHICLES, REQUESTS, ROUNDS = 300, 600, 5
+VEHICLES, REQUESTS, ROUNDS = 1500, 600, 5
 linux_only = pytest.mark.skipif(sys.platform != "linux", reason="reads Linux's accounts of CPU time")
 
 
@@ -110,7 +110,7 @@ def test_p2_a_compressed_look_up_costs_less(
 def test_p5_a_page_of_the_reverse_look_up_costs_a_few_look_ups(
     servers: tuple[Server, Server], small: Catalogue, file: RevisionFile
 ) -> None:
-    requests = look_ups.reverse_pages(small, file, REQUESTS // 3)
+    requests = look_ups.reverse_pages(small, file, REQUESTS)
     gate = gate_of(report.REVERSE_PAGE)
     assert best(partial(times_the_bare_limit, servers, requests), gate) <= gate
 
