@@ -38,6 +38,7 @@ RULES = (
     ("revisions", "UPDATE", "1 = 1"),
     ("revisions", "DELETE", "1 = 1"),
 )
+TABLES = ("documents", "entries", "revisions")
 
 
 def upgrade() -> None:
@@ -53,6 +54,16 @@ def upgrade() -> None:
             op.execute(
                 f"CREATE TRIGGER {name} BEFORE {event} ON {table} FOR EACH ROW EXECUTE FUNCTION {name}()"
             )
+        op.execute(
+            "CREATE FUNCTION refuse_truncate() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN "
+            "RAISE EXCEPTION 'published content never changes (TRUNCATE)' "
+            "USING ERRCODE = 'integrity_constraint_violation'; END $$"
+        )
+        for table in TABLES:
+            op.execute(
+                f"CREATE TRIGGER refuse_truncate_{table} BEFORE TRUNCATE ON {table} "
+                "FOR EACH STATEMENT EXECUTE FUNCTION refuse_truncate()"
+            )
         return
     for table, event, refused in RULES:
         op.execute(
@@ -63,6 +74,10 @@ def upgrade() -> None:
 
 def downgrade() -> None:
     postgresql = op.get_bind().dialect.name == "postgresql"
+    if postgresql:
+        for table in TABLES:
+            op.execute(f"DROP TRIGGER refuse_truncate_{table} ON {table}")
+        op.execute("DROP FUNCTION refuse_truncate()")
     for table, event, _ in RULES:
         name = f"refuse_{event.lower()}_{table}"
         op.execute(f"DROP TRIGGER {name}" + (f" ON {table}" if postgresql else ""))

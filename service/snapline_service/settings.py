@@ -2,6 +2,7 @@
 
 import os
 import secrets
+from contextlib import suppress
 from pathlib import Path
 
 from msgspec import Struct
@@ -72,10 +73,12 @@ def _secret(folder: Path) -> bytes:
         return given.encode()
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / "secret"
-    try:
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        return path.read_bytes()
-    with os.fdopen(handle, "wb") as file:
-        file.write(secrets.token_hex(32).encode())
+    if not path.exists():
+        # Written beside and linked whole, so that a process that starts now never reads half of one.
+        own = folder / f"secret.{os.getpid()}"
+        own.touch(0o600)
+        own.write_text(secrets.token_hex(32))
+        with suppress(FileExistsError):
+            path.hardlink_to(own)
+        own.unlink()
     return path.read_bytes()

@@ -23,7 +23,7 @@ from snapline_service.catalogue import store
 from snapline_service.catalogue.quoting import quoted_sources
 from snapline_service.catalogue.store import Entry
 from snapline_service.fixtures.matching import Shelf
-from snapline_service.fixtures.reverse import needs_of, uses
+from snapline_service.fixtures.reverse import needs_of_all, uses
 from snapline_service.vehicles.summary import vehicle_summary
 
 NO_LAST_YEAR = 9999
@@ -240,9 +240,7 @@ def _reverse_item(vehicle: VehicleDocument, found: list[Use]) -> bytes:
 
 
 def _vehicle_cautions(catalogue: _Catalogue, vehicle: VehicleDocument) -> tuple[Caution, ...]:
-    needs = [need for procedure in vehicle.procedures for need in needs_of(procedure)]
-    names = {name for need in needs for name in catalogue.shelf.matches(need)}
-    kinds = {catalogue.shelf.fixtures[name].fixture_kind for name in names}
+    kinds = catalogue.shelf.kinds(needs_of_all(vehicle.procedures))
     return cautions.for_work(vehicle.procedures, {system.kind for system in vehicle.systems}, kinds)
 
 

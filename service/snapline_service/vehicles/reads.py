@@ -6,6 +6,9 @@ from snapline.offline import Prepared, RevisionFile
 from snapline.wire.vehicles import Vehicle, VehiclePage, VehicleQuery, VehicleSystem
 from snapline_service import cautions
 from snapline_service.catalogue.quoting import quoted_sources
+from snapline_service.fixtures.matching import Shelf
+from snapline_service.fixtures.reverse import needs_of_all
+from snapline_service.fixtures.shelf import shelf_of
 from snapline_service.reads import Read
 
 
@@ -19,11 +22,11 @@ def _get(file: RevisionFile, names: list[str], _query: None) -> Prepared | None:
 
 def _get_system(file: RevisionFile, names: list[str], _query: None) -> bytes | None:
     vehicle = file.get_vehicle(names[0])
-    answer = system_of(vehicle, names[1]) if vehicle else None
+    answer = system_of(vehicle, names[1], shelf_of(file)) if vehicle else None
     return msgspec.json.encode(answer) if answer else None
 
 
-def system_of(vehicle: Vehicle, system_id: str) -> VehicleSystem | None:
+def system_of(vehicle: Vehicle, system_id: str, shelf: Shelf) -> VehicleSystem | None:
     """Return one system of a vehicle with what belongs to it."""
     system = next((system for system in vehicle.systems if system.id == system_id), None)
     if system is None:
@@ -38,7 +41,7 @@ def system_of(vehicle: Vehicle, system_id: str) -> VehicleSystem | None:
         procedures=procedures,
         changed_in_revision=vehicle.changed_in_revision,
         sources=tuple(source for source in vehicle.sources if source.id in quoted),
-        cautions=cautions.for_work(procedures, [system.kind], []),
+        cautions=cautions.for_work(procedures, [system.kind], shelf.kinds(needs_of_all(procedures))),
         invented=vehicle.invented,
     )
 
