@@ -6,7 +6,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from snapline.offline import RevisionFile
-from snapline_service.catalogue import building, store
+from snapline_service.catalogue import building
 from snapline_service.database import reading
 from snapline_service.settings import Settings
 
@@ -55,10 +55,3 @@ def prune(folder: Path, group_id: str, newest: int, keep: int) -> None:
     for path in (folder / group_id).glob("revision-*.sqlite"):
         if int(path.stem.removeprefix("revision-")) <= newest - keep:
             path.unlink(missing_ok=True)
-
-
-def current(engine: sa.Engine, group_id: str) -> tuple[int, str] | None:
-    """Return number and manifest hash of the group's revision in force."""
-    with reading(engine) as session:
-        row = store.newest_revision(session, group_id)
-        return (row.number, row.manifest_hash) if row else None

@@ -101,14 +101,6 @@ def newest_open_draft(session: Session, group_id: str) -> DraftRow | None:
     return session.exec(query.order_by(col(DraftRow.id).desc()).limit(1)).first()
 
 
-def changes(session: Session, draft_id: str) -> list[Change]:
-    """Return a draft's changes, ordered by kind and name."""
-    query = select(DraftChangeRow.kind, DraftChangeRow.name, DraftChangeRow.hash)
-    query = query.where(DraftChangeRow.draft_id == draft_id)
-    rows = session.exec(query.order_by(DraftChangeRow.kind, DraftChangeRow.name))
-    return [Change(*row) for row in rows]
-
-
 def apply_changes(session: Session, draft_id: str, group_id: str, number: int) -> None:
     """Make a draft's changes the entries of a revision that is not published yet."""
     change, entry = DraftChangeRow, EntryRow
