@@ -33,7 +33,7 @@ BODIES: dict[str, Any] = {
     "issue_key": KeyRequest(holder="Front desk", scopes=("read", "plan"), valid_days=365),
     "match_fixtures": FixtureMatchRequest(radar=RadarNeed(frequency_ghz=76.5, min_rcs_dbsm=14)),
     "compute_setup": SetupRequest(
-        vehicle_id="jorvantel-ridgeon-2020-us",
+        vehicle_id="jorvantel-rhedgarn-2020-us",
         procedure_id="radar-reflector",
         measured={"vehicle.thrust_yaw_deg": 0.1},
         standard_uncertainty={"vehicle.thrust_yaw_deg": 0.02},

@@ -2,9 +2,11 @@
 
 import codecs
 import difflib
+import json
 import re
 import sys
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 import jsonschema_rs
@@ -18,7 +20,7 @@ class Checker:
 
     def __init__(self, schema: dict[str, Any]) -> None:
         self._schema = _bounded(schema)
-        self._validator = jsonschema_rs.validator_for(self._schema)
+        self._validator = jsonschema_rs.validator_for(self._schema, validate_formats=True)
 
     def faults(self, value: Any) -> list[Fault]:
         """Return every fault of the value; none if it is good. Raises ValueError beyond 255 levels."""
@@ -132,6 +134,7 @@ _SENTENCES = {
     "maxItems": ("There are too many entries.", "Give at most {}."),
     "maxProperties": ("There are too many entries.", "Give at most {}."),
     "pattern": ("The text does not have the expected form.", "Write it as the pattern {} says."),
+    "format": ("There is no such day.", "Give a day of the calendar as YYYY-MM-DD."),
     "propertyNames": ("A name does not have the expected form.", "Use letters, digits, '.', '_' and '-'."),
     "const": ("The value is not the expected one.", "Give {}."),
 }
@@ -160,3 +163,42 @@ def nearest(word: object, known: list[Any]) -> str:
 def _short(value: object, limit: int = 80) -> str:
     text = value if isinstance(value, str) else msgspec.json.encode(value).decode()
     return text if len(text) <= limit else text[: limit - 1] + "…"
+
+
+class _Repeating(list[tuple[str, Any]]):
+    """The fields of a JSON object that gives one of them twice."""
+
+
+def repeated_names(text: bytes) -> list[Fault]:
+    """Return a fault for each name that an object gives twice: readers differ in which they believe."""
+    found = False
+
+    def note(pairs: list[tuple[str, Any]]) -> dict[str, Any] | _Repeating:
+        nonlocal found
+        fields = dict(pairs)
+        if len(fields) == len(pairs):
+            return fields
+        found = True
+        return _Repeating(pairs)
+
+    try:
+        value = json.loads(text, object_pairs_hook=note)
+        return list(_repetitions(value, [])) if found else []
+    except RecursionError:  # in what stood under the first of two equal names
+        return [TOO_DEEP]
+
+
+def _repetitions(value: Any, path: list[str | int]) -> Iterator[Fault]:
+    steps: Iterable[tuple[str | int, Any]] = ()
+    if isinstance(value, _Repeating):
+        steps = value
+        for name, times in Counter(name for name, _ in value).items():
+            if times > 1:
+                detail = f"The field '{name}' stands twice in one object."
+                yield Fault(pointer([*path, name]), detail, "Keep one of them.")
+    elif isinstance(value, dict):
+        steps = value.items()
+    elif isinstance(value, list):
+        steps = enumerate(value)
+    for step, part in steps:
+        yield from _repetitions(part, [*path, step])

@@ -1,7 +1,5 @@
 """Decode request bodies strictly and name every fault at once."""
 
-import json
-from collections import Counter
 from collections.abc import Iterator
 from functools import cache
 from typing import Any
@@ -12,7 +10,7 @@ from litestar import Request
 from litestar.exceptions import HTTPException
 
 from snapline_service.errors import BadInput, Fault, MalformedJson
-from snapline_service.faults import TOO_DEEP, Checker, nearest, parse, pointer, unconvertible
+from snapline_service.faults import TOO_DEEP, Checker, nearest, parse, pointer, repeated_names, unconvertible
 from snapline_service.schemas import closed
 
 
@@ -22,7 +20,9 @@ def decode(body: bytes, wire_type: Any) -> Any:
     if faults:
         raise MalformedJson(faults)
     answer = convert(value, wire_type)
-    _require_storable(body)
+    faults = repeated_names(body) + list(_null_characters(value, []))
+    if faults:
+        raise BadInput(faults)
     return answer
 
 
@@ -72,37 +72,10 @@ class StrictRequest(Request[Any, Any, Any]):
         return decode(await self.body(), field.annotation if field else Any)
 
 
-class _Twice(str):
-    """A name that stands twice, in the place of the object where it does."""
-
-    __slots__ = ()
-
-
-def _require_storable(body: bytes) -> None:
-    """Refuse what programs disagree about.
-
-    Parsers differ in which of two equal names they believe, and PostgreSQL stores no null character.
-    """
-    try:
-        faults = list(_disputed(json.loads(body, object_pairs_hook=_object), []))
-    except (RecursionError, ValueError):  # in a value that stood under the first of two equal names
-        faults = [Fault("", "A name stands twice in one object.", "Give it once.")]
-    if faults:
-        raise BadInput(faults)
-
-
-def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any] | _Twice:
-    plain = dict(pairs)
-    if len(plain) == len(pairs):
-        return plain
-    return _Twice(Counter(name for name, _ in pairs).most_common(1)[0][0])
-
-
-def _disputed(value: Any, path: list[str | int]) -> Iterator[Fault]:
-    if isinstance(value, _Twice):
-        yield Fault(pointer([*path, value]), "This name stands twice in one object.", "Give it once.")
-    elif isinstance(value, str) and "\x00" in value:
+def _null_characters(value: Any, path: list[str | int]) -> Iterator[Fault]:
+    """Find texts that PostgreSQL could not store."""
+    if isinstance(value, str) and "\x00" in value:
         yield Fault(pointer(path), "The text holds a null character.", "Leave it out.")
     elif isinstance(value, dict | list):
         for step, part in value.items() if isinstance(value, dict) else enumerate(value):
-            yield from _disputed(part, [*path, step])
+            yield from _null_characters(part, [*path, step])

@@ -55,7 +55,7 @@ def test_the_placement_worked_by_hand(client: Snapline) -> None:
     assert all(figure in README for figure in printed)
 
     setup = client.setups.compute(
-        vehicle_id="jorvantel-ridgeon-2020-us",
+        vehicle_id="jorvantel-rhedgarn-2020-us",
         procedure_id="radar-reflector",
         measured={"vehicle.thrust_yaw_deg": thrust_deg},
     )

@@ -20,7 +20,14 @@ Id = Annotated[
 ]
 Label = Annotated[str, Meta(min_length=1, max_length=120)]
 Text = Annotated[str, Meta(min_length=1, max_length=2000)]
-Day = Annotated[str, Meta(description="A calendar day, RFC 3339 full-date.", pattern=r"^\d{4}-\d{2}-\d{2}$")]
+Day = Annotated[
+    str,
+    Meta(
+        description="A calendar day, RFC 3339 full-date.",
+        pattern=r"^\d{4}-\d{2}-\d{2}$",
+        extra_json_schema={"format": "date"},
+    ),
+]
 ModelYear = Annotated[int, Meta(ge=1950, le=2100)]
 
 # One kilometre and one turn bound every length and angle: what lies beyond is a slip of the pen or of units.

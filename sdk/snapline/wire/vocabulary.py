@@ -19,7 +19,7 @@ SYSTEM_KINDS = (
     "rear_view_camera",
     "mirror_camera",
     "driver_camera",
-    "park_distance_sensors",
+    "parking_sensors",
     "adaptive_headlamps",
     "head_up_display",
     "ride_height_sensors",
@@ -37,7 +37,7 @@ FIXTURE_KINDS = (
     "reflector_panel",
     "stand",
     "laser",
-    "light_box",
+    "headlamp_aimer",
     "weight",
 )
 METHODS = ("static", "dynamic", "scan_tool")

@@ -56,22 +56,21 @@ class Callers:
 
     async def identify(self, authorization: bytes) -> Caller:
         """Return the caller behind an Authorization header. Raises NotSignedIn."""
+        known = self._known.get(authorization)
+        if known and known[0] > time.monotonic():
+            return known[1]
+        self._known.pop(authorization, None)
         scheme, _, token = authorization.partition(b" ")
         if scheme.lower() != b"bearer" or not token:
             raise _not_signed_in("There is no key in the request.")
-        digest = keys.digest(token, self._secret)
-        known = self._known.get(digest)
-        if known and known[0] > time.monotonic():
-            return known[1]
         if not keys.is_ours(token, self._secret):
             raise _not_signed_in("The key is mistyped, or was issued with another SNAPLINE_SECRET.")
-        caller = await asyncio.to_thread(self._look_up, digest)
+        caller = await asyncio.to_thread(self._look_up, keys.digest(token, self._secret))
         if caller is None:
-            self._known.pop(digest, None)
             raise _not_signed_in("The key is unknown, expired or revoked.")
         if len(self._known) >= _REMEMBERED:
             self._known.clear()
-        self._known[digest] = (time.monotonic() + _TRUSTED_S, caller)
+        self._known[authorization] = (time.monotonic() + _TRUSTED_S, caller)
         return caller
 
     def _look_up(self, digest: bytes) -> Caller | None:

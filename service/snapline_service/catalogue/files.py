@@ -1,8 +1,6 @@
 """Read and write catalogues as files: a folder of JSON documents, or one NDJSON file."""
 
-import json
 from bisect import bisect_left
-from collections import Counter
 from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from pathlib import Path
@@ -15,7 +13,7 @@ from msgspec import Struct
 from snapline.wire.catalogue import CatalogueDocument, VehicleDocument
 from snapline_service.catalogue.documents import from_json, kind_of
 from snapline_service.errors import Fault, InvalidValue
-from snapline_service.faults import TOO_DEEP, parse, pointer
+from snapline_service.faults import TOO_DEEP, parse, repeated_names
 
 
 class Origin(Struct, frozen=True):
@@ -115,7 +113,7 @@ def _read_one(origin: Origin, text: bytes) -> Iterator[Filed | FileFault]:
         return
     document, faults = from_json(value)
     if TOO_DEEP not in faults:
-        faults += _repeated_fields(text)
+        faults += repeated_names(text)
     if document is not None and not faults:
         yield Filed(document, origin)
     name = str(value.get("id", "")) if isinstance(value, dict) else ""
@@ -131,45 +129,6 @@ def _unless_repeated(filed: Filed, seen: dict[tuple[str, str], Origin]) -> Filed
         return filed
     detail = f"The {name[0]} '{name[1]}' is already in {first.file}."
     return locate(filed.origin, Fault("/id", detail, "Give it another id or remove one of the two."))
-
-
-class _Repeating(list[tuple[str, Any]]):
-    """The fields of a JSON object that gives one of them twice."""
-
-
-def _repeated_fields(text: bytes) -> list[Fault]:
-    """Return a fault for each field that an object gives twice, which JSON readers silently pass over."""
-    found = False
-
-    def note(pairs: list[tuple[str, Any]]) -> dict[str, Any] | _Repeating:
-        nonlocal found
-        fields = dict(pairs)
-        if len(fields) == len(pairs):
-            return fields
-        found = True
-        return _Repeating(pairs)
-
-    try:
-        value = json.loads(text, object_pairs_hook=note)
-        return list(_repetitions(value, [])) if found else []
-    except RecursionError:  # in what stood under the first of two equal names
-        return [TOO_DEEP]
-
-
-def _repetitions(value: Any, path: list[str | int]) -> Iterator[Fault]:
-    steps: Iterable[tuple[str | int, Any]] = ()
-    if isinstance(value, _Repeating):
-        steps = value
-        for name, times in Counter(name for name, _ in value).items():
-            if times > 1:
-                detail = f"The field '{name}' stands twice in one object."
-                yield Fault(pointer([*path, name]), detail, "Keep one of them.")
-    elif isinstance(value, dict):
-        steps = value.items()
-    elif isinstance(value, list):
-        steps = enumerate(value)
-    for step, part in steps:
-        yield from _repetitions(part, [*path, step])
 
 
 def _line_of(text: bytes, pointer: str) -> int:

@@ -67,10 +67,7 @@ def _vehicle(vehicle: VehicleDocument, names: Names) -> Iterator[Fault]:
     for field in ("options", "systems", "procedures"):
         yield from _unique((part.id for part in getattr(vehicle, field)), f"/{field}")
     options = {option.id for option in vehicle.options}
-    for field in ("vin_patterns", "build_codes"):
-        for index, says in enumerate(getattr(vehicle, field)):
-            for side in ("fitted", "absent"):
-                yield from _all_known("option", getattr(says, side), options, f"/{field}/{index}/{side}")
+    yield from _equipment_said(vehicle, options)
     for index, vin_pattern in enumerate(vehicle.vin_patterns):
         yield from _raised(check_pattern, vin_pattern.pattern, pointer=f"/vin_patterns/{index}/pattern")
     yield from _uncertainties(vehicle)
@@ -82,6 +79,17 @@ def _vehicle(vehicle: VehicleDocument, names: Names) -> Iterator[Fault]:
     for index, rule in enumerate(vehicle.changed_car):
         yield from _all_known("system", rule.systems, systems, f"/changed_car/{index}/systems")
     yield from _order(vehicle)
+
+
+def _equipment_said(vehicle: VehicleDocument, options: set[str]) -> Iterator[Fault]:
+    """Check what VIN patterns and build codes say of options."""
+    for field in ("vin_patterns", "build_codes"):
+        for index, says in enumerate(getattr(vehicle, field)):
+            for side in ("fitted", "absent"):
+                yield from _all_known("option", getattr(says, side), options, f"/{field}/{index}/{side}")
+            for name in sorted(set(says.fitted) & set(says.absent)):
+                detail = f"'{name}' cannot be both fitted and absent."
+                yield Fault(f"/{field}/{index}/absent", detail, "Remove it from one of the two.")
 
 
 def _dimensions(vehicle: VehicleDocument) -> Iterator[Fault]:

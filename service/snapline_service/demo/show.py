@@ -124,6 +124,11 @@ def _details(setup: Setup, out: Console) -> None:
     if setup.envelope:
         room = f"{length(setup.envelope.length_mm)} long and {length(setup.envelope.width_mm)} wide"
         out.print(f"Room for car, fixtures and clear zones: {room}.")
+    for said in (*setup.stops_work, *setup.assumed):
+        out.print(f"! {said}")
+    if setup.without_uncertainty:
+        unknown = ", ".join(name.removeprefix("vehicle.") for name in setup.without_uncertainty)
+        out.print(f"u leaves out what no uncertainty is stated for: {unknown}.")
     for caution in setup.cautions:
         out.print(f"• {caution.text}")
 

@@ -1,5 +1,7 @@
 """A stage of a setup as a plan drawing, to scale."""
 
+from collections.abc import Iterator
+
 from snapline.wire.setups import PlacedFixture, Setup, SetupStage
 from snapline_service import geometry
 from snapline_service.errors import InvalidValue, MissingDimension, UnknownName
@@ -58,7 +60,7 @@ def _scene(
     setup: Setup, stage: SetupStage, extent: object, vehicle: geometry.VehicleGeometry
 ) -> scene.PlanScene:
     room = scene.Extent(*(getattr(extent, f"{side}_mm") for side in ("x_min", "x_max", "y_min", "y_max")))
-    warnings = [*setup.stops_work, *setup.assumed, *(f"Unchecked: {place}" for place in setup.unchecked)]
+    warnings = [*setup.assumed, *(f"Unchecked: {place}" for place in setup.unchecked)]
     warnings += [
         f"{item.fixture.name}: not named by the source"
         for item in stage.placements
@@ -75,10 +77,18 @@ def _scene(
         ),
         aim_lines=tuple(_aim_lines(stage, vehicle)),
         revision_text=f"Catalogue revision {setup.catalogue_revision}",
-        banner="INVENTED DATA" if setup.invented else "",
+        banner=" · ".join(_banner(setup)),
+        stops=setup.stops_work,
         warnings=tuple(warnings),
         cautions=tuple(caution.text for caution in setup.cautions),
     )
+
+
+def _banner(setup: Setup) -> Iterator[str]:
+    if setup.stops_work:
+        yield "DO NOT AIM THE CAR AS IT STANDS"
+    if setup.invented:
+        yield "INVENTED DATA"
 
 
 def _fixture(item: PlacedFixture, vehicle: geometry.VehicleGeometry) -> scene.FixtureView:

@@ -199,5 +199,6 @@ def _description(plan: Plan) -> str:
     """Say in words what the drawing shows, for those who cannot see it."""
     fixtures = [", ".join(fixture_statements(fixture)) for fixture in plan.scene.fixtures]
     parts = [f"Plan seen from above at 1:{plan.on.scale}, forward to the right", *fixtures]
-    parts += [f"Not checked: {warning}" for warning in plan.scene.warnings]
+    parts += [f"Stop: {stop}" for stop in plan.scene.stops]
+    parts += [f"Not checked or assumed: {warning}" for warning in plan.scene.warnings]
     return ". ".join(tidy(part) for part in (plan.scene.banner, *parts) if part) + "."

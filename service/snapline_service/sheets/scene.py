@@ -97,7 +97,8 @@ class Extent:
 class PlanScene:
     """One stage as one sheet. The first title line is the heading.
 
-    ``banner`` is printed large ('INVENTED DATA'); ``warnings`` say what nobody compared with its source.
+    ``banner`` is printed large ('INVENTED DATA'); ``stops`` say why work must not begin; ``warnings`` what
+    was assumed, or that nobody compared with its source.
     """
 
     title_lines: tuple[str, ...]
@@ -108,5 +109,6 @@ class PlanScene:
     aim_lines: tuple[AimLine, ...] = ()
     revision_text: str = ""
     banner: str = ""
+    stops: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()

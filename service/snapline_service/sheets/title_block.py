@@ -20,8 +20,8 @@ _CELL_HEIGHT_MM = 9.5
 _SCALE_BAR_HEIGHT_MM = 11.0
 _SCALE_BAR_PARTS = 5
 _SIGNS = (
-    "Dot: reference point. Small ring: foot. Bold ring: sensor. Bold arrow: the way a fixture faces or a "
-    "sensor looks. Dashes: keep clear. Corners: room needed overall."
+    "Dot: reference point. Small ring: foot, named as its fixture faces. Bold ring: sensor. Bold arrow: the "
+    "way a fixture faces or a sensor looks. Dashes: keep clear. Corners: room needed overall."
 )
 _BAR_UNITS_MM: dict[Units, float] = {"mm": 1000.0, "in": 304.8}
 _LONGEST_BAR_MM = 50.0
@@ -88,13 +88,16 @@ def _titles(scene: PlanScene) -> tuple[Lettered, ...]:
 
 def _notes(scene: PlanScene, width_mm: float, *, numbered: bool) -> list[Paragraph]:
     """Choose what is said: nobody may lose a caution to a list, nor a warning to the fixtures' statements."""
+    stops = _section("Stop", scene.stops, width_mm)
     notes: list[Paragraph] = []
     for heading, texts in (
         ("Cautions", scene.cautions),
-        ("Not checked", scene.warnings),
+        ("Not checked or assumed", scene.warnings),
         ("Fixtures (feet are drawn, not named)", _numbered_statements(scene) if numbered else ()),
     ):
-        notes = _cut_short(_section(heading, texts, width_mm), _NOTES_MM - _heights(notes)) + notes
+        room_mm = _NOTES_MM - _heights(stops + notes)
+        notes = _cut_short(_section(heading, texts, width_mm), room_mm) + notes
+    notes = stops + notes
     signs = _section("Signs", (_SIGNS,), width_mm)
     return notes + signs if _heights(notes + signs) <= _NOTES_MM else notes
 

@@ -7,7 +7,7 @@ type Setup = SetupCall["responses"][200]["content"]["application/json"];
 type Problem = SetupCall["responses"][422]["content"]["application/problem+json"];
 
 export const request: SetupRequest = {
-  vehicle_id: "jorvantel-ridgeon-2020-us",
+  vehicle_id: "jorvantel-rhedgarn-2020-us",
   procedure_id: "radar-reflector",
   measured: { "vehicle.thrust_yaw_deg": 0.1 },
 };
@@ -37,7 +37,7 @@ export function again(setup: Setup, vehicle: components["schemas"]["VehicleGeome
 }
 
 // @ts-expect-error a field that is missing
-export const incomplete: SetupRequest = { vehicle_id: "jorvantel-ridgeon-2020-us" };
+export const incomplete: SetupRequest = { vehicle_id: "jorvantel-rhedgarn-2020-us" };
 // @ts-expect-error a number in quotes
 export const quoted: Filters = { model_year: "2024" };
 // @ts-expect-error an unknown field

@@ -484,3 +484,19 @@ def test_an_empty_file_of_lines_says_nothing_new(shop: Shop, tmp_path: Path) -> 
     shop.put(small.catalogue())
     with pytest.raises(Conflict):
         shop.import_(small.write_lines(tmp_path / "none.ndjson", []))
+
+
+@pytest.mark.parametrize(
+    ("pointer", "value", "at"),
+    [
+        ("/vin_patterns/0/absent", ["camera"], "/vin_patterns/0/absent"),
+        ("/build_codes/0/absent", ["camera"], "/build_codes/0/absent"),
+        ("/systems/0/requirements/0/source/checked_on", "2024-13-45", "/checked_on"),
+        ("/systems/0/requirements/0/source/checked_on", "2023-02-29", "/checked_on"),
+    ],
+)
+def test_what_cannot_be_true_is_refused(tmp_path: Path, pointer: str, value: Any, at: str) -> None:
+    documents = [*small.catalogue()]
+    spoilt = [put(d, pointer, value) if d["kind"] == "vehicle" else d for d in documents]
+    _, faults = check_files(small.write(tmp_path / "files", spoilt))
+    assert [fault.field.endswith(at) for fault in faults] == [True]

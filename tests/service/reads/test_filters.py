@@ -107,7 +107,7 @@ def test_pages_follow_each_other_without_gap_or_repetition(client: Snapline, siz
         ({"market": "US"}, lambda v: "US" in v.markets),
         ({"system_kind": "rear_corner_radar"}, lambda v: "rear_corner_radar" in {s.kind for s in v.systems}),
         ({"make": "Jorvantel", "market": "CA"}, lambda v: v.make == "Jorvantel" and "CA" in v.markets),
-        ({"q": "jorv rid"}, lambda v: (v.make, v.model) == ("Jorvantel", "Ridgeon")),
+        ({"q": "jorv rhe"}, lambda v: (v.make, v.model) == ("Jorvantel", "Rhedgarn")),
         ({"make": "Nobody"}, lambda _: False),
         ({"q": "'\" OR *"}, lambda _: False),
         ({"q": "-- ;"}, lambda _: False),

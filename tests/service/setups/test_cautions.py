@@ -50,7 +50,7 @@ def test_radar_work_keeps_people_out_and_camera_work_does_not_say_so(setups: dic
 
 def test_a_match_by_property_is_cautioned_and_only_that(client: Snapline, setups: dict[Job, Setup]) -> None:
     setup = client.setups.compute(
-        vehicle_id="kadoruma-arivo-2022-au", procedure_id="radar-reflector", by_property=True
+        vehicle_id="kadoruma-arvolen-2022-au", procedure_id="radar-reflector", by_property=True
     )
     (text,) = (caution.text for caution in setup.cautions if caution.code == "OUR_ARITHMETIC")
     assert "not named by the source" in text

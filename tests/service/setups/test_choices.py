@@ -11,8 +11,8 @@ from snapline.wire.common import Pose
 from snapline.wire.geometry import Sensor
 from snapline.wire.setups import PlacedFixture, PlacementChoice, Setup
 
-RANGE = Job("kadoruma-arivo-2018-jp", "camera-board")  # 1,500 to 3,500 mm ahead of the front bumper
-BY_PROPERTY = Job("kadoruma-arivo-2022-au", "radar-reflector")  # 18 to 28 dBsm at 76.5 GHz
+RANGE = Job("kadoruma-arvolen-2018-jp", "camera-board")  # 1,500 to 3,500 mm ahead of the front bumper
+BY_PROPERTY = Job("kadoruma-arvolen-2022-au", "radar-reflector")  # 18 to 28 dBsm at 76.5 GHz
 BOARD = Job("quellovane-lirra-2016-eu", "camera-board")
 CARRIED = Job("quellovane-sablune-2020-eu", "camera-chequer")
 

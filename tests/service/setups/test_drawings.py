@@ -109,13 +109,13 @@ def test_an_unknown_stage_is_named(http: httpx.Client) -> None:
 
 
 def test_a_fixture_by_property_is_marked_on_the_drawing(http: httpx.Client) -> None:
-    job = Job("kadoruma-arivo-2022-au", "radar-reflector")
+    job = Job("kadoruma-arvolen-2022-au", "radar-reflector")
     assert "not named by the source" in " ".join(texts_of(asked(http, job, SVG, by_property=True).text))
     assert "not named by the source" not in " ".join(texts_of(asked(http, job, SVG).text))
 
 
 def test_an_assumed_thrust_line_is_said_on_the_drawing(http: httpx.Client) -> None:
-    job = Job("jorvantel-ridgeon-2020-us", "radar-reflector")
+    job = Job("jorvantel-rhedgarn-2020-us", "radar-reflector")
     assert "rear toe" in " ".join(texts_of(asked(http, job, SVG).text))
     measured = {"vehicle.thrust_yaw_deg": 0.1}
     assert "rear toe" not in " ".join(texts_of(asked(http, job, SVG, measured=measured).text))

@@ -100,7 +100,7 @@ def test_feet_outlines_and_clear_zones_turn_with_the_fixture(setups: dict[Job, S
 
 
 def test_a_clear_zone_ahead_of_the_car_reaches_towards_it(setups: dict[Job, Setup]) -> None:
-    job = Job("jorvantel-ridgeon-2020-us", "radar-reflector")
+    job = Job("jorvantel-rhedgarn-2020-us", "radar-reflector")
     (item,) = (item for stage in setups[job].stages for item in stage.placements)
     zone = job.placements[item.id].clear_zone
     assert zone

@@ -11,7 +11,7 @@ from snapline_service.plausible import RANGES_MM, agrees, is_dimension
 def request(**measured: float) -> SetupRequest:
     """Ask for one car's setup with dimensions measured on it."""
     return SetupRequest(
-        vehicle_id="jorvantel-ridgeon-2020-us",
+        vehicle_id="jorvantel-rhedgarn-2020-us",
         procedure_id="radar-reflector",
         measured={f"vehicle.{name}": value for name, value in measured.items()},
     )
@@ -39,6 +39,8 @@ def test_beyond_the_thrust_limit_the_answer_says_stop(client: Snapline) -> None:
         assert "align the wheels first" in stop
         drawing = client.setups.drawing(request(thrust_yaw_deg=yaw_deg))
         assert "do not aim" in drawing
+        assert "DO NOT AIM THE CAR AS IT STANDS" in drawing
+        assert ">Stop<" in drawing
     assert client.setups.compute(request(thrust_yaw_deg=0.2)).stops_work == ()
 
 

@@ -10,7 +10,7 @@ from snapline.wire.common import BayPose, Pose
 from snapline.wire.setups import PlacedFixture, Setup
 
 every_job = pytest.mark.parametrize("job", COMPLETE, ids=str)
-RADAR = Job("jorvantel-ridgeon-2020-us", "radar-reflector")
+RADAR = Job("jorvantel-rhedgarn-2020-us", "radar-reflector")
 BOARD = Job("quellovane-sablune-2023-eu", "camera-board")
 
 

@@ -69,7 +69,7 @@ def test_no_sentence_holds_a_signed_number(setups: dict[Job, Setup], job: Job) -
     ("job", "said"),
     [
         (
-            Job("jorvantel-ridgeon-2023-us", "seat-weight-check"),
+            Job("jorvantel-rhedgarn-2023-us", "seat-weight-check"),
             "1,350 mm ahead of the rear axle, 380 mm right of the centreline",
         ),
         (
@@ -78,7 +78,7 @@ def test_no_sentence_holds_a_signed_number(setups: dict[Job, Setup], job: Job) -
         ),
         # These cameras look 22 degrees off straight back: 1,800 mm out is only 1,669 mm behind them.
         (
-            Job("ostrivelle-cambrelle-2023-eu", "mirror-cameras-boards"),
+            Job("ostrivelle-cambresolle-2023-eu", "mirror-cameras-boards"),
             "1,800 mm out from the left mirror camera along its axis",
         ),
         (

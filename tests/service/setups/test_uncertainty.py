@@ -20,10 +20,10 @@ DIFFERENT = [
     BOARD,
     Job("quellovane-lirra-2016-eu", "camera-board"),
     Job("quellovane-lirra-2020-gb", "camera-board"),
-    Job("jorvantel-ridgeon-2020-us", "radar-reflector"),
+    Job("jorvantel-rhedgarn-2020-us", "radar-reflector"),
     Job("mirandeux-celadine-2023-eu", "rear-radars-reflectors"),
     Job("kadoruma-numira-2024-nz", "corner-radars-plates"),
-    Job("ostrivelle-cambrelle-2019-eu", "surround-view-mats"),
+    Job("ostrivelle-cambresolle-2019-eu", "surround-view-mats"),
     Job("ostrivelle-pontaise-2021-eu-long", "camera-board"),
 ]
 
