@@ -1,12 +1,13 @@
 """Visits: what a repair calls for, whether a site can do it, where, with what, in which order."""
 
-from typing import Annotated
+from typing import Annotated, Any
 
-from msgspec import Meta
+from msgspec import UNSET, Meta, UnsetType
 
 from snapline.wire.catalogue import DriveConditions
 from snapline.wire.common import BayPose, Caution, Day, Id, Label, Source, SourceRef, Text, Uncertainty, Wire
 from snapline.wire.scope import Answers, ChangesOfCar, OptionsFitted, RepairLines, Scope
+from snapline.wire.vehicles import BuildCodeText, PageSize, PageToken
 from snapline.wire.vocabulary import FixtureKind, Match, Method, PreparationItemName, PreparationType
 
 _WORD = r"^[a-z][a-z0-9_]*$"
@@ -32,6 +33,7 @@ STEPS = (
     "pre_scan",
     "wheel_alignment",
     "preparation",
+    "set_up",
     "procedure",
     "wait",
     "post_scan",
@@ -67,9 +69,11 @@ class StepMinutes(Wire, frozen=True, kw_only=True, omit_defaults=False):
     intake: Minutes = 10
     pre_scan: Minutes = 10
     wheel_alignment: Minutes = 60
-    position_vehicle: Minutes = 10
-    stand_fixture: Minutes = 8
-    stand_carrier: Minutes = 4
+    preparation: Minutes = 10
+    line_up_vehicle: Minutes = 10
+    stand_up_fixture: Minutes = 8
+    swap_fixture: Minutes = 5
+    shift_fixture: Minutes = 4
     post_scan: Minutes = 10
     function_check: Minutes = 10
     hand_over: Minutes = 5
@@ -91,6 +95,7 @@ class VisitRequest(Wire, frozen=True, kw_only=True):
     ``options``, ``build_codes`` and ``answers`` say what is fitted and reply to the plan's questions;
     ``changes`` says how the car differs from as built. ``prefer`` chooses an alternative by requirement.
     What is only conditional is planned too, and marked, unless ``plan_conditional`` is false.
+    ``cure_left_min`` is what is left of the adhesive's cure at the start, if it is less than the whole.
     ``road_heading_deg``, clockwise from north, is the way the drive mostly goes: low sun ahead dazzles.
     """
 
@@ -100,9 +105,7 @@ class VisitRequest(Wire, frozen=True, kw_only=True):
     start: ClockTime = "08:00"
     sites: Annotated[tuple[Id, ...], Meta(max_length=100)] = ()
     options: OptionsFitted = {}
-    build_codes: Annotated[
-        tuple[Annotated[str, Meta(min_length=1, max_length=20)], ...], Meta(max_length=200)
-    ] = ()
+    build_codes: Annotated[tuple[BuildCodeText, ...], Meta(max_length=200)] = ()
     answers: Answers = {}
     changes: ChangesOfCar = {}
     prefer: Annotated[dict[Id, Id], Meta(max_length=100)] = {}
@@ -110,6 +113,7 @@ class VisitRequest(Wire, frozen=True, kw_only=True):
     plan_conditional: bool = True
     measured: Annotated[dict[str, Annotated[float, Meta(ge=-1e6, le=1e6)]], Meta(max_length=200)] = {}
     standard_uncertainty: Annotated[dict[str, Uncertainty], Meta(max_length=200)] = {}
+    cure_left_min: Minutes | None = None
     road_heading_deg: Annotated[float, Meta(ge=0, le=360)] | None = None
     minutes: StepMinutes = StepMinutes()
     effort: RemedyEffort = RemedyEffort()
@@ -161,14 +165,26 @@ class UsedAsset(Wire, frozen=True, kw_only=True, omit_defaults=False):
     match: Match
 
 
+class PlannedDistance(Wire, frozen=True, kw_only=True, omit_defaults=False):
+    """The distance chosen for a placement inside the source's range, because the bay needs it."""
+
+    procedure: Id
+    placement: Id
+    along_distance_mm: float
+
+
 class PlannedPose(Wire, frozen=True, kw_only=True, omit_defaults=False):
-    """Where the vehicle stands for some procedures, and the least distance that is left to anything."""
+    """Where the vehicle stands for some procedures, and the least distance that is left to anything.
+
+    ``distances`` are those that differ from the source's own.
+    """
 
     bay: Id
     bay_name: Label
     pose: BayPose
     margin_mm: float
     procedures: tuple[Id, ...]
+    distances: tuple[PlannedDistance, ...]
 
 
 class WallShortfall(Wire, frozen=True, kw_only=True, omit_defaults=False):
@@ -182,7 +198,7 @@ class WallShortfall(Wire, frozen=True, kw_only=True, omit_defaults=False):
 
 
 class BayTried(Wire, frozen=True, kw_only=True, omit_defaults=False):
-    """One bay of the site with what it serves, and what it lacks for the rest."""
+    """One bay of the site with what it serves, and what it lacks for what no bay of the site serves."""
 
     bay: Id
     name: Label
@@ -204,7 +220,11 @@ class LimitCheck(Wire, frozen=True, kw_only=True, omit_defaults=False):
 
 
 class VisitStep(Wire, frozen=True, kw_only=True, omit_defaults=False):
-    """One step in its place on the day. ``setup_min`` is the share of it that moves and stands things."""
+    """One step in its place on the day. ``pose`` counts in ``poses``, from 0.
+
+    ``stand_up`` are assets to fetch and set out, ``move`` those that stand and are set out anew,
+    ``take_away`` those that are no longer needed.
+    """
 
     kind: VisitStepKind
     text: Text
@@ -214,11 +234,11 @@ class VisitStep(Wire, frozen=True, kw_only=True, omit_defaults=False):
     ends_at: ClockTime
     start_min: float
     end_min: float
-    setup_min: float
     people: int
-    pose: Annotated[int, Meta(description="Its place in poses, from 0.")] | None
+    pose: int | None
     stand_up: tuple[Id, ...]
-    take_down: tuple[Id, ...]
+    move: tuple[Id, ...]
+    take_away: tuple[Id, ...]
     conditional: bool
 
 
@@ -319,3 +339,107 @@ class VisitPlan(Wire, frozen=True, kw_only=True, omit_defaults=False):
     catalogue_revision: int
     sources: tuple[Source, ...]
     cautions: tuple[Caution, ...]
+
+
+VISIT_STATES = ("planned", "in_work", "closed", "cancelled")
+VisitState = Annotated[str, Meta(pattern=_WORD, extra_json_schema=_open(*VISIT_STATES))]
+VisitId = Annotated[str, Meta(pattern=r"^vis_[0-9a-f]{32}$")]
+
+
+class KeepVisit(Wire, frozen=True, kw_only=True):
+    """A visit to plan and keep at one site, the best that can if none is named.
+
+    ``reference`` is your own name for the job. Never put a VIN or a person's name into it.
+    """
+
+    request: VisitRequest
+    site: Id | None = None
+    reference: Label | None = None
+
+
+class Visit(Wire, frozen=True, kw_only=True, omit_defaults=False):
+    """A kept visit. Its plan has one site; the assets of that plan are promised to it on its day."""
+
+    id: VisitId
+    state: VisitState
+    reference: Label | None
+    site: Id
+    date: Day
+    vehicle_id: Id
+    catalogue_revision: int
+    promised: tuple[Id, ...]
+    request: VisitRequest
+    plan: VisitPlan
+    created_at: str
+    updated_at: str
+    updated_by: str
+
+
+class VisitSummary(Wire, frozen=True, kw_only=True, omit_defaults=False):
+    """A kept visit in a list."""
+
+    id: VisitId
+    state: VisitState
+    reference: Label | None
+    site: Id
+    date: Day
+    vehicle_id: Id
+    catalogue_revision: int
+
+
+class VisitQuery(Wire, frozen=True, kw_only=True):
+    """Filters of the list of kept visits."""
+
+    date: Day | None = None
+    site: Id | None = None
+    state: VisitState | None = None
+    page_size: PageSize = 50
+    page_token: PageToken | None = None
+
+
+class VisitPage(Wire, frozen=True, kw_only=True):
+    """One page of kept visits, in the order in which they were kept."""
+
+    items: tuple[VisitSummary, ...]
+    next_page_token: str | None = None
+
+
+class VisitPatch(Wire, frozen=True, kw_only=True):
+    """What changes in a kept visit (RFC 7396). Anything but state and reference plans it anew.
+
+    A visit goes from planned to in_work to closed, and from the first two to cancelled.
+    """
+
+    state: VisitState | UnsetType = UNSET
+    reference: Label | UnsetType | None = UNSET
+    site: Id | UnsetType = UNSET
+    date: Day | UnsetType = UNSET
+    start: ClockTime | UnsetType = UNSET
+    operations: RepairLines | UnsetType = UNSET
+    options: OptionsFitted | UnsetType = UNSET
+    answers: Answers | UnsetType = UNSET
+    changes: ChangesOfCar | UnsetType = UNSET
+
+
+class PlanDifference(Wire, frozen=True, kw_only=True, omit_defaults=False):
+    """One thing that a new plan has otherwise than the kept one."""
+
+    what: Annotated[str, Meta(description="outcome, scope, alternative, bay, asset, step, time or revision.")]
+    text: Text
+    before: str | None
+    after: str | None
+
+
+class ReplannedVisit(Wire, frozen=True, kw_only=True, omit_defaults=False):
+    """A visit planned anew on the catalogue and the assets of now, and what differs from before."""
+
+    visit: Visit
+    differences: tuple[PlanDifference, ...]
+
+
+class BulkLine(Wire, frozen=True, kw_only=True):
+    """One answer of a bulk plan: a plan or a problem, for the line of that number, counted from 1."""
+
+    line: int
+    plan: VisitPlan | None = None
+    problem: dict[str, Any] | None = None

@@ -22,3 +22,9 @@ def vehicle_summary(vehicle: VehicleDocument, changed_in_revision: int) -> Vehic
         ),
         changed_in_revision=changed_in_revision,
     )
+
+
+def vehicle_name(vehicle: VehicleDocument) -> str:
+    """Return a vehicle's name with its model years, as a sheet's heading has it."""
+    last = vehicle.model_year_last or "today"
+    return f"{vehicle.make} {vehicle.model} ({vehicle.model_year_first}–{last})"

@@ -24,6 +24,17 @@ class Place(Struct, frozen=True):
     need: FixtureNeed
 
 
+class Lack(Struct, frozen=True):
+    """One thing that stops a procedure, told by blockers of which it would be enough to remove any one.
+
+    ``need`` is what has to stand there, where a fixture from elsewhere would help too.
+    """
+
+    blockers: tuple[Blocker, ...]
+    need: FixtureNeed | None = None
+    obstacles: tuple[str, ...] = ()
+
+
 class Stock:
     """A site's assets as they are on one day. ``promised`` are those that another visit of that day has."""
 
@@ -42,30 +53,27 @@ class Stock:
             else:
                 self.usable.append(asset)
 
-    def assign(self, procedure: Procedure) -> tuple[list[UsedAsset], list[Blocker]]:
-        """Return the assets that stand in each stage, or else what is missing.
+    def assign(self, procedure: Procedure) -> tuple[list[UsedAsset], list[Lack]]:
+        """Return the assets that stand in each stage, and what is lacking for the rest.
 
         Within a stage no asset stands twice; the source's named fixtures go first.
         """
         used: list[UsedAsset] = []
-        blockers: dict[Blocker, None] = {}
+        lacks: dict[Lack, None] = {}
         for stage in procedure.stages:
             places = [place for item in stage.placements for place in _places(stage.id, item)]
-            found, missing = self._fill(procedure.id, places)
+            found, lacking = self._fill(procedure.id, places)
             used += found
-            blockers |= dict.fromkeys(missing)
-        return used, list(blockers)
+            lacks |= dict.fromkeys(lacking)
+        return used, list(lacks)
 
-    def serves(self, need: FixtureNeed, asset: Asset) -> bool:
-        """Tell whether an asset meets a need on a ground that the group allows."""
-        return asset.fixture in self._grounds(need)
-
-    def _grounds(self, need: FixtureNeed) -> Mapping[str, str]:
+    def grounds(self, need: FixtureNeed) -> Mapping[str, str]:
+        """Return the fixtures that meet a need on a ground that the group allows, with that ground."""
         grounds = self._shelf.matches(need)
         return grounds if self._by_property else {n: g for n, g in grounds.items() if g != "by_property"}
 
-    def _fill(self, procedure: str, places: Sequence[Place]) -> tuple[list[UsedAsset], list[Blocker]]:
-        grounds = [self._grounds(place.need) for place in places]
+    def _fill(self, procedure: str, places: Sequence[Place]) -> tuple[list[UsedAsset], list[Lack]]:
+        grounds = [self.grounds(place.need) for place in places]
         cost = np.array(
             [
                 [self._cost(place.need, own, asset) for asset in self.usable]
@@ -74,14 +82,14 @@ class Stock:
         )
         cost = cost.reshape(len(places), len(self.usable))
         chosen = dict(zip(*(part.tolist() for part in linear_sum_assignment(cost)), strict=True))
-        used, missing = [], []
+        used, lacks = [], []
         for row, (place, own) in enumerate(zip(places, grounds, strict=True)):
             column = chosen.get(row)
             if column is not None and cost[row, column] < _IMPOSSIBLE:
                 used.append(self._used(procedure, place, own, self.usable[column]))
             else:
-                missing += self._missing(procedure, place, own)
-        return used, missing
+                lacks.append(Lack(tuple(self._missing(procedure, place, own)), place.need))
+        return used, lacks
 
     @staticmethod
     def _cost(need: FixtureNeed, grounds: Mapping[str, str], asset: Asset) -> float:
@@ -128,13 +136,6 @@ def _places(stage: str, item: FixturePlacement) -> list[Place]:
     if item.carrier:
         places.append(Place(stage, item.id, "carrier", item.carrier))
     return places
-
-
-def places_of(procedure: Procedure) -> list[Place]:
-    """Return everything that must stand in any stage of a procedure."""
-    return [
-        place for stage in procedure.stages for item in stage.placements for place in _places(stage.id, item)
-    ]
 
 
 def _stopped(asset: Asset, date: str, promised: frozenset[str]) -> Blocker | None:

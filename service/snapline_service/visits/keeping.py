@@ -1,0 +1,166 @@
+"""Keep a visit: its plan, its state, and the assets that it is promised."""
+
+import msgspec
+from msgspec import UNSET, Struct
+from sqlmodel import Session
+
+from snapline.offline import RevisionFile
+from snapline.wire.visits import (
+    KeepVisit,
+    PlanDifference,
+    ReplannedVisit,
+    Visit,
+    VisitPatch,
+    VisitPlan,
+    VisitRequest,
+)
+from snapline_service.database import new_id, now
+from snapline_service.errors import Conflict, InvalidValue, NotFound
+from snapline_service.sites import store as sites
+from snapline_service.visits import store
+from snapline_service.visits.differences import differences
+from snapline_service.visits.plan import Group, plan
+from snapline_service.visits.tables import VisitRow
+
+_NEXT = {"planned": ("in_work", "cancelled"), "in_work": ("closed", "cancelled")}
+_PLANNED_ANEW = ("site", "date", "start", "operations", "options", "answers", "changes")
+
+
+class Keeper(Struct, frozen=True):
+    """Who keeps visits of a group, on which catalogue and in which transaction."""
+
+    session: Session
+    group_id: str
+    by: str
+    file: RevisionFile
+
+
+def group_on(session: Session, group_id: str, date: str, *, but_to: str | None = None) -> Group:
+    """Return the group's sites, and the assets that visits other than one have on a day."""
+    found = sites.shelf(session, group_id)
+    return Group(tuple(found.values()), store.promised(session, group_id, date, but_to=but_to))
+
+
+def keep(keeper: Keeper, wanted: KeepVisit) -> Visit:
+    """Plan a visit at one site, keep it and promise it its assets. Raises Conflict if it cannot be done."""
+    made = _plan_at(keeper, wanted.request, wanted.site, None)
+    stamp = now()
+    visit = Visit(
+        id=new_id("vis"),
+        state="planned",
+        reference=wanted.reference,
+        site=made.sites[0].site,
+        date=made.date,
+        vehicle_id=made.vehicle_id,
+        catalogue_revision=made.catalogue_revision,
+        promised=_assets(made),
+        request=wanted.request,
+        plan=made,
+        created_at=stamp,
+        updated_at=stamp,
+        updated_by=keeper.by,
+    )
+    return _write(keeper, visit, version=1)
+
+
+def row_of(session: Session, group_id: str, visit_id: str, *, to_change: bool = False) -> VisitRow:
+    """Return a kept visit's row. Raises NotFound."""
+    row = store.visit(session, group_id, visit_id, to_change=to_change)
+    if row is None:
+        raise NotFound(f"There is no visit '{visit_id[:80]}'.", mend="List them with GET /v1/visits.")
+    return row
+
+
+def change(keeper: Keeper, row: VisitRow, patch: VisitPatch) -> Visit:
+    """Change a kept visit; anything but its state and reference plans it anew. Raises Conflict."""
+    visit = _visit(row)
+    if visit.state not in _NEXT:
+        raise Conflict(f"The visit is {visit.state} and stays as it is.", mend="Keep a new one.")
+    given = {name: value for name, value in msgspec.structs.asdict(patch).items() if value is not UNSET}
+    visit = msgspec.structs.replace(visit, reference=given.get("reference", visit.reference))
+    if any(name in given for name in _PLANNED_ANEW):
+        site = given.get("site", visit.site)
+        fields = {name: given[name] for name in _PLANNED_ANEW if name in given and name != "site"}
+        request = msgspec.structs.replace(visit.request, **fields)
+        made = _plan_at(keeper, request, site, visit.id)
+        visit = _with_plan(visit, request, made)
+    if "state" in given:
+        visit = msgspec.structs.replace(visit, state=_moved(visit.state, given["state"]))
+    return _write(keeper, visit, row.version + 1)
+
+
+def replan(keeper: Keeper, row: VisitRow) -> ReplannedVisit:
+    """Plan a kept visit anew as things are now. Raises Conflict where that cannot be kept."""
+    visit = _visit(row)
+    if visit.state not in _NEXT:
+        raise Conflict(f"The visit is {visit.state} and stays as it is.", mend="Keep a new one.")
+    made = _plan_at(keeper, visit.request, visit.site, visit.id)
+    found: tuple[PlanDifference, ...] = tuple(differences(visit.plan, made))
+    if not found:
+        return ReplannedVisit(visit=visit, differences=())
+    kept = _write(keeper, _with_plan(visit, visit.request, made), row.version + 1)
+    return ReplannedVisit(visit=kept, differences=found)
+
+
+def _plan_at(keeper: Keeper, request: VisitRequest, site: str | None, visit_id: str | None) -> VisitPlan:
+    group = group_on(keeper.session, keeper.group_id, request.date, but_to=visit_id)
+    asked = msgspec.structs.replace(request, sites=(site,)) if site else request
+    made = plan(keeper.file, group, asked)
+    if not made.sites:
+        raise Conflict("There is no site to keep the visit at.", mend="Add a site with POST /v1/sites.")
+    best = made.sites[0]
+    if best.outcome == "cannot":
+        said = " ".join(one.text for one in best.blockers[:3])
+        mend = " ".join(one.text for one in best.remedies[:3]) or "Choose another site or day."
+        raise Conflict(f"{best.name} cannot do it on {request.date}. {said}", pointer="/site", mend=mend)
+    return msgspec.structs.replace(made, sites=(best,), site=best.site)
+
+
+def _with_plan(visit: Visit, request: VisitRequest, made: VisitPlan) -> Visit:
+    return msgspec.structs.replace(
+        visit,
+        request=request,
+        plan=made,
+        site=made.sites[0].site,
+        date=made.date,
+        catalogue_revision=made.catalogue_revision,
+        promised=_assets(made),
+    )
+
+
+def _moved(state: str, wanted: str) -> str:
+    if wanted != state and wanted not in _NEXT[state]:
+        mend = f"From {state} it goes to: {', '.join(_NEXT[state])}."
+        raise InvalidValue(f"A visit does not go from {state} to {wanted}.", pointer="/state", mend=mend)
+    return wanted
+
+
+def _write(keeper: Keeper, visit: Visit, version: int) -> Visit:
+    held = visit.promised if visit.state in _NEXT else ()
+    visit = msgspec.structs.replace(visit, updated_at=now(), updated_by=keeper.by, promised=held)
+    row = VisitRow(
+        id=visit.id,
+        group_id=keeper.group_id,
+        version=version,
+        state=visit.state,
+        reference=visit.reference,
+        site=visit.site,
+        date=visit.date,
+        vehicle_id=visit.vehicle_id,
+        catalogue_revision=visit.catalogue_revision,
+        body=msgspec.json.encode(visit),
+    )
+    try:
+        store.write(keeper.session, row, visit.promised)
+    except store.AlreadyPromised:
+        detail = "Another visit was promised one of its assets in this very moment."
+        raise Conflict(detail, mend="Send it again: it is then planned around the other.") from None
+    return visit
+
+
+def _visit(row: VisitRow) -> Visit:
+    return msgspec.json.decode(row.body, type=Visit)
+
+
+def _assets(made: VisitPlan) -> tuple[str, ...]:
+    return tuple(sorted({one.asset for one in made.sites[0].assets}))

@@ -1,0 +1,56 @@
+"""All SQL of kept visits."""
+
+from collections.abc import Iterable
+
+import sqlalchemy as sa
+from sqlmodel import Session, col, select
+
+from snapline.wire.visits import VisitQuery
+from snapline_service.visits.tables import PromiseRow, VisitRow
+
+
+class AlreadyPromised(Exception):
+    """Another visit was promised one of the assets in the meantime."""
+
+
+def visit(session: Session, group_id: str, visit_id: str, *, to_change: bool = False) -> VisitRow | None:
+    """Return a visit of the group. ``to_change`` makes others who want to change it wait."""
+    query = select(VisitRow).where(VisitRow.group_id == group_id, VisitRow.id == visit_id)
+    return session.exec(query.with_for_update() if to_change else query).first()
+
+
+def visits(
+    session: Session, group_id: str, wanted: VisitQuery, after: str | None, limit: int
+) -> list[VisitRow]:
+    """Return visits by id, those behind an id."""
+    query = select(VisitRow).where(VisitRow.group_id == group_id)
+    if wanted.date is not None:
+        query = query.where(VisitRow.date == wanted.date)
+    if wanted.site is not None:
+        query = query.where(VisitRow.site == wanted.site)
+    if wanted.state is not None:
+        query = query.where(VisitRow.state == wanted.state)
+    if after is not None:
+        query = query.where(VisitRow.id > after)
+    return list(session.exec(query.order_by(col(VisitRow.id)).limit(limit)).all())
+
+
+def promised(session: Session, group_id: str, date: str, *, but_to: str | None = None) -> frozenset[str]:
+    """Return the assets that visits have on a day, one visit left aside."""
+    query = select(PromiseRow.asset).where(PromiseRow.group_id == group_id, PromiseRow.date == date)
+    if but_to is not None:
+        query = query.where(PromiseRow.visit_id != but_to)
+    return frozenset(session.exec(query).all())
+
+
+def write(session: Session, row: VisitRow, assets: Iterable[str]) -> None:
+    """Store a visit and give it these assets on its day, and no others. Raises AlreadyPromised."""
+    session.merge(row)
+    session.flush()
+    session.exec(sa.delete(PromiseRow).where(col(PromiseRow.visit_id) == row.id))
+    for asset in assets:
+        session.add(PromiseRow(group_id=row.group_id, date=row.date, asset=asset, visit_id=row.id))
+    try:
+        session.flush()
+    except sa.exc.IntegrityError as error:
+        raise AlreadyPromised from error
