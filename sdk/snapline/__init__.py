@@ -28,6 +28,7 @@ from snapline.errors import (
 )
 from snapline.paging import AsyncListing, AsyncPage, Page
 from snapline.retry import Attempt, Pace
+from snapline.stored import Stored
 from snapline.transport import AsyncTransport, Headers, Reply, Request, Timeout, Transport
 from snapline.version import __version__
 
@@ -59,6 +60,7 @@ __all__ = [
     "ServiceFailed",
     "Snapline",
     "SnaplineError",
+    "Stored",
     "TimedOut",
     "Timeout",
     "Transport",

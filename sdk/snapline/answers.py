@@ -20,7 +20,7 @@ def read_answer(call: Call[T], reply: Reply) -> T:
     try:
         if call.accept == JSON:
             return msgspec.json.decode(reply.body, type=call.answer)
-        return _read_text(call, reply)
+        return _read_document(call, reply)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise ResponseUnreadable(
             f"The answer to {call.method} {call.route} ({_media_type(reply) or 'no content type'}) "
@@ -47,10 +47,10 @@ def read_problem(reply: Reply, request_id: str, secret: Secret) -> Problem:
     raise AssertionError("unreachable: the bare problem is valid")
 
 
-def _read_text(call: Call[T], reply: Reply) -> T:
+def _read_document(call: Call[T], reply: Reply) -> T:
     if _media_type(reply) != call.accept:
         raise msgspec.DecodeError(f"{call.accept} was asked for")
-    return msgspec.convert(reply.body.decode(), call.answer)
+    return msgspec.convert(reply.body if call.answer is bytes else reply.body.decode(), call.answer)
 
 
 def _stated(reply: Reply) -> dict[str, Any]:

@@ -14,6 +14,9 @@ from snapline.transport import Headers
 
 JSON = "application/json"
 SVG = "image/svg+xml"
+HTML = "text/html"
+PDF = "application/pdf"
+NDJSON = "application/x-ndjson"
 
 T = TypeVar("T")
 R = TypeVar("R", bound=Struct)
@@ -24,7 +27,7 @@ class Call(Struct, Generic[T_co], frozen=True, kw_only=True):
     """One call of the API, described but not made.
 
     ``route`` names its ``ids`` in braces and holds nothing of a customer, so it may be logged. ``safe`` marks
-    a POST that is pure computation.
+    a POST that is pure computation. Of several bodies each is a line of NDJSON.
     """
 
     method: str
@@ -32,7 +35,7 @@ class Call(Struct, Generic[T_co], frozen=True, kw_only=True):
     answer: type[T_co]
     ids: dict[str, str] = {}
     query: dict[str, Any] = {}
-    body: Struct | None = None
+    body: Struct | tuple[Struct, ...] | None = None
     headers: dict[str, str] = {}
     accept: str = JSON
     safe: bool = False
@@ -54,6 +57,8 @@ class Call(Struct, Generic[T_co], frozen=True, kw_only=True):
             return None
         for pointer in _not_finite(msgspec.to_builtins(self.body), ""):
             raise ValueError(f"{pointer} is not a finite number.")
+        if isinstance(self.body, tuple):
+            return msgspec.json.Encoder().encode_lines(self.body)
         return msgspec.json.encode(self.body)
 
 

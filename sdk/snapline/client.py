@@ -134,6 +134,21 @@ class Snapline(_Client):
         return resources.geometry.Geometry(self)
 
     @property
+    def sites(self) -> "resources.sites.Sites":
+        """Workshops of your group, and their bays."""
+        return resources.sites.Sites(self)
+
+    @property
+    def assets(self) -> "resources.assets.Assets":
+        """Physical fixtures of your group: where each is, and whether it may be used."""
+        return resources.assets.Assets(self)
+
+    @property
+    def visits(self) -> "resources.visits.Visits":
+        """Planned visits, and those that are kept."""
+        return resources.visits.Visits(self)
+
+    @property
     def keys(self) -> "resources.keys.Keys":
         """Who may use the service for your group, and for what."""
         return resources.keys.Keys(self)
@@ -219,6 +234,21 @@ class AsyncSnapline(_Client):
     def geometry(self) -> "resources.geometry.AsyncGeometry":
         """Calculators that need no catalogue."""
         return resources.geometry.AsyncGeometry(self)
+
+    @property
+    def sites(self) -> "resources.sites.AsyncSites":
+        """Workshops of your group, and their bays."""
+        return resources.sites.AsyncSites(self)
+
+    @property
+    def assets(self) -> "resources.assets.AsyncAssets":
+        """Physical fixtures of your group: where each is, and whether it may be used."""
+        return resources.assets.AsyncAssets(self)
+
+    @property
+    def visits(self) -> "resources.visits.AsyncVisits":
+        """Planned visits, and those that are kept."""
+        return resources.visits.AsyncVisits(self)
 
     @property
     def keys(self) -> "resources.keys.AsyncKeys":

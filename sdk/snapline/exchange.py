@@ -105,7 +105,7 @@ class Exchange(Generic[T]):
         }
         body = call.content()
         if body is not None:
-            headers["content-type"] = JSON
+            headers.setdefault("content-type", JSON)
         if kept is not None:
             headers["if-none-match"] = kept.etag
         return Request(

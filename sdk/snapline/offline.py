@@ -3,6 +3,9 @@
 The service answers its look-ups with this very code, so a program that works offline on a downloaded file
 gets the same bytes. The file never changes once written, hence SQLite's ``immutable`` mode, no locking,
 and no cache that could grow stale.
+
+A file is whole, or a supplement that holds only what differs from a whole one beside it. Look-ups go to the
+one or the other; lists are read from views that put the two together.
 """
 
 import sqlite3
@@ -25,16 +28,33 @@ from snapline.wire.fixtures import (
 )
 from snapline.wire.vehicles import Vehicle, VehiclePage, VehicleQuery
 
-FORMAT = "1"
+# Changes with every change of what answers hold: files of another format are built anew, and tags change.
+FORMAT = "3"
 EMPTY_PAGE = b'{"items":[]}'
+# SQLite reads a body only where the CASE asks for it.
+_PLAIN = "SELECT etag, CASE etag WHEN ?2 THEN x'' ELSE body END FROM {} WHERE id = ?1"
+_GZIP = "SELECT gzip_etag, CASE gzip_etag WHEN ?2 THEN x'' ELSE gzip END FROM {} WHERE id = ?1"
+_VEHICLE, _GZIP_VEHICLE = _PLAIN.format("main.vehicles"), _GZIP.format("main.vehicles")
+_BASE_VEHICLE, _GZIP_BASE_VEHICLE = _PLAIN.format("base.vehicles"), _GZIP.format("base.vehicles")
+_FIXTURE, _GZIP_FIXTURE = _PLAIN.format("main.fixtures"), _GZIP.format("main.fixtures")
+_OVERRIDDEN = "EXISTS (SELECT 1 FROM main.overridden o WHERE o.kind = 'vehicle' AND o.name = {})"
+# A supplement holds all fixtures, sources and operations, but only those vehicles that differ.
+_VIEWS = "".join(
+    f"CREATE TEMP VIEW {table} AS SELECT * FROM base.{table} b WHERE NOT {_OVERRIDDEN.format('b.' + column)} "  # noqa: S608 - fixed parts
+    f"UNION ALL SELECT * FROM main.{table};"
+    for table, column in (
+        ("vehicle_list", "id"),
+        ("fixture_vehicles", "vehicle_id"),
+        ("vin_patterns", "vehicle_id"),
+    )
+)
 
 
 class Prepared(Struct, frozen=True):
-    """An answer as it travels: its strong ETag (without quotes), body, and body compressed by gzip."""
+    """An answer as it travels: its strong ETag in quotes, and its body, empty for who has it already."""
 
     etag: str
     body: bytes
-    gzip: bytes
 
 
 class PatternRow(Struct, frozen=True):
@@ -53,27 +73,45 @@ class RevisionFile:
     """An open revision file. Safe to share between threads. Raises ValueError if it is not one."""
 
     def __init__(self, path: str | Path) -> None:
-        self._uri = f"file:{quote(str(Path(path).resolve()))}?mode=ro&immutable=1"
-        self._local = threading.local()
         self.path = Path(path)
+        self.base_path: Path | None = None
+        self._local = threading.local()
+        self._changed: frozenset[str] = frozenset()
+        meta = self._meta("main")
+        self.revision = int(meta["revision"])
+        self.manifest_hash = meta["manifest_hash"]
+        if "supplements" in meta:
+            self.close()
+            self.base_path = self.path.with_name(meta["supplements"])
+            if self._meta("base")["manifest_hash"] != meta["base_manifest_hash"]:
+                message = f"{self.base_path} is not the file that {path} supplements"
+                raise ValueError(message)
+            overridden = self._rows("SELECT name FROM main.overridden WHERE kind = 'vehicle'")
+            self._changed = frozenset(name for (name,) in overridden)
+
+    def _meta(self, layer: str) -> dict[str, str]:
+        path = self.path if layer == "main" else self.base_path
         try:
-            meta = dict(self._rows("SELECT key, value FROM meta"))
+            meta = dict(self._rows(f"SELECT key, value FROM {layer}.meta"))  # noqa: S608 - fixed parts
         except sqlite3.DatabaseError as error:
+            self.close()
             message = f"{path} is not a revision file"
             raise ValueError(message) from error
         if meta.get("format") != FORMAT:
+            self.close()
             message = f"{path} has format {meta.get('format')!r}; this version reads {FORMAT!r}"
             raise ValueError(message)
-        self.revision = int(meta["revision"])
-        self.manifest_hash = meta["manifest_hash"]
+        return meta
 
-    def vehicle(self, vehicle_id: str) -> Prepared | None:
-        """Return a vehicle's prepared document."""
-        return self._prepared("SELECT etag, body, gzip FROM vehicles WHERE id = ?", vehicle_id)
+    def vehicle(self, vehicle_id: str, *, gzip: bool = False, known: str | None = None) -> Prepared | None:
+        """Return a vehicle's prepared document, compressed if wanted. ``known`` is an ETag had already."""
+        if self.base_path is None or vehicle_id in self._changed:
+            return self._prepared(_GZIP_VEHICLE if gzip else _VEHICLE, vehicle_id, known)
+        return self._prepared(_GZIP_BASE_VEHICLE if gzip else _BASE_VEHICLE, vehicle_id, known)
 
-    def fixture(self, fixture_id: str) -> Prepared | None:
-        """Return a fixture's prepared document."""
-        return self._prepared("SELECT etag, body, gzip FROM fixtures WHERE id = ?", fixture_id)
+    def fixture(self, fixture_id: str, *, gzip: bool = False, known: str | None = None) -> Prepared | None:
+        """Return a fixture's prepared document; as ``vehicle`` does."""
+        return self._prepared(_GZIP_FIXTURE if gzip else _FIXTURE, fixture_id, known)
 
     def get_vehicle(self, vehicle_id: str) -> Vehicle | None:
         """Return a vehicle's document as a value."""
@@ -99,39 +137,55 @@ class RevisionFile:
 
     def vehicle_page(self, query: VehicleQuery) -> bytes:
         """Return one page of vehicles as its JSON body. Raises PageTokenInvalid."""
-        where = _Where("l.kind = ?", query.system_kind or "")
-        where.words("l.make_key", query.make)
-        where.words("l.model_key", query.model)
-        where.year("l.", query.model_year)
-        if query.market:
-            where.add("instr(l.markets, ?)", f" {query.market} ")
         filters = msgspec.structs.replace(query, page_size=1, page_token=None)
         after = _after(query.page_token, filters)
-        if after:
-            where.add("(l.make_key, l.model_key, l.year_first, l.id) > (?, ?, ?, ?)", *after)
-        source = "vehicle_list l"
-        order = "l.make_key, l.model_key, l.year_first, l.id"
         if query.q:
             match = _match_expression(query.q)
-            if match is None:
-                return _page([], query.page_size, filters)
-            # Ranks follow the list's order, so the text index itself yields the page in order.
-            source = (
-                "vehicle_text t CROSS JOIN vehicles v ON v.rank = t.rowid "
-                "CROSS JOIN vehicle_list l ON (l.make_key, l.model_key, l.year_first, l.id) "
-                "= (v.make_key, v.model_key, v.year_first, v.id)"
-            )
-            order = "t.rowid"
-            where.add("t.vehicle_text MATCH ?", match)
-            if after:
-                where.add("t.rowid > ?", self._rank_before(after))
+            rows = self._search(query, match, after) if match else []
+            return _page(rows, query.page_size, filters)
+        where = _listed(query)
+        if after:
+            where.add("(l.make_key, l.model_key, l.year_first, l.id) > (?, ?, ?, ?)", *after)
+        keys = self._keys("l.make_key, l.model_key, l.year_first, l.id")
         rows = self._rows(
-            f"SELECT l.summary FROM {source} "  # noqa: S608 - fixed parts
-            f"WHERE {where.text} ORDER BY {order} LIMIT ?",
+            f"SELECT l.summary{keys} FROM vehicle_list l "  # noqa: S608 - fixed parts
+            f"WHERE {where.text} ORDER BY l.make_key, l.model_key, l.year_first, l.id LIMIT ?",
             *where.values,
             query.page_size + 1,
         )
         return _page(rows, query.page_size, filters)
+
+    def _search(self, query: VehicleQuery, match: str, after: list[str | int] | None) -> list[tuple]:  # type: ignore[type-arg] # rows of any shape
+        """Return the rows of a page of vehicles whose words match, from both layers where there are two."""
+        if self.base_path is None:
+            return self._search_in("main", query, match, after)
+        rows = self._search_in("main", query, match, after) + self._search_in("base", query, match, after)
+        return sorted(rows, key=lambda row: row[1:])[: query.page_size + 1]
+
+    def _search_in(
+        self, layer: str, query: VehicleQuery, match: str, after: list[str | int] | None
+    ) -> list[tuple]:  # type: ignore[type-arg] # rows of any shape
+        where = _listed(query)
+        where.add("t.vehicle_text MATCH ?", match)
+        order = "l.make_key, l.model_key, l.year_first, l.id"
+        if layer == "base":
+            where.add(f"NOT {_OVERRIDDEN.format('v.id')}")
+        if layer == "base" or self.base_path is None:
+            # Ranks of a whole file follow the list's order, so the text index yields the page in order.
+            order = "t.rowid"
+            if after:
+                where.add("t.rowid > ?", self._rank_before(layer, after))
+        elif after:
+            where.add("(l.make_key, l.model_key, l.year_first, l.id) > (?, ?, ?, ?)", *after)
+        return self._rows(
+            "SELECT l.summary, l.make_key, l.model_key, l.year_first, l.id "  # noqa: S608 - fixed parts
+            f"FROM {layer}.vehicle_text t CROSS JOIN {layer}.vehicles v ON v.rank = t.rowid "
+            f"CROSS JOIN {layer}.vehicle_list l ON (l.make_key, l.model_key, l.year_first, l.id) "
+            "= (v.make_key, v.model_key, v.year_first, v.id) "
+            f"WHERE {where.text} ORDER BY {order} LIMIT ?",
+            *where.values,
+            query.page_size + 1,
+        )
 
     def fixture_page(self, query: FixtureQuery) -> bytes:
         """Return one page of fixtures as its JSON body. Raises PageTokenInvalid."""
@@ -162,7 +216,7 @@ class RevisionFile:
         if after:
             where.add("(make_key, model_key, year_first, vehicle_id) > (?, ?, ?, ?)", *after)
         rows = self._rows(
-            "SELECT item FROM fixture_vehicles "  # noqa: S608 - fixed parts
+            f"SELECT item{self._keys('make_key, model_key, year_first, vehicle_id')} FROM fixture_vehicles "  # noqa: S608 - fixed parts
             f"WHERE {where.text} ORDER BY make_key, model_key, year_first, vehicle_id LIMIT ?",
             *where.values,
             query.page_size + 1,
@@ -204,13 +258,17 @@ class RevisionFile:
         if connection is not None:
             connection.close()
 
-    def _prepared(self, sql: str, name: str) -> Prepared | None:
-        row = self._connection().execute(sql, (name,)).fetchone()
+    def _prepared(self, sql: str, name: str, known: str | None) -> Prepared | None:
+        row = self._connection().execute(sql, (name, known)).fetchone()
         return Prepared(*row) if row else None
 
-    def _rank_before(self, after: list[str | int]) -> int:
+    def _keys(self, columns: str) -> str:
+        """Return the columns of a list's order: rows of two layers are merged only by what is selected."""
+        return "" if self.base_path is None else f", {columns}"
+
+    def _rank_before(self, layer: str, after: list[str | int]) -> int:
         rows = self._rows(
-            "SELECT rank FROM vehicles WHERE (make_key, model_key, year_first, id) <= (?, ?, ?, ?) "
+            f"SELECT rank FROM {layer}.vehicles WHERE (make_key, model_key, year_first, id) <= (?, ?, ?, ?) "  # noqa: S608 - fixed parts
             "ORDER BY make_key DESC, model_key DESC, year_first DESC, id DESC LIMIT 1",
             *after,
         )
@@ -223,10 +281,18 @@ class RevisionFile:
         connection: sqlite3.Connection | None = getattr(self._local, "connection", None)
         if connection is None:
             connection = self._local.connection = sqlite3.connect(
-                self._uri, uri=True, check_same_thread=False
+                _uri(self.path), uri=True, check_same_thread=False
             )
             connection.execute("PRAGMA mmap_size = 68719476736")  # read where the file lies, without copying
+            if self.base_path is not None:
+                connection.execute("ATTACH ? AS base", (_uri(self.base_path),))
+                connection.execute("PRAGMA temp_store = MEMORY")
+                connection.executescript(_VIEWS)
         return connection
+
+
+def _uri(path: Path) -> str:
+    return f"file:{quote(str(path.resolve()))}?mode=ro&immutable=1"
 
 
 class _Where:
@@ -247,6 +313,17 @@ class _Where:
     def year(self, prefix: str, year: int | None) -> None:
         if year is not None:
             self.add(f"{prefix}year_first <= ? AND {prefix}year_last >= ?", year, year)
+
+
+def _listed(query: VehicleQuery) -> _Where:
+    """Return the conditions that a query puts on the rows of the vehicle list."""
+    where = _Where("l.kind = ?", query.system_kind or "")
+    where.words("l.make_key", query.make)
+    where.words("l.model_key", query.model)
+    where.year("l.", query.model_year)
+    if query.market:
+        where.add("instr(l.markets, ?)", f" {query.market} ")
+    return where
 
 
 def _after(token: str | None, filters: object) -> list[str | int] | None:
@@ -274,7 +351,7 @@ _HEADING = msgspec.json.Decoder(_Heading)
 
 def _page(rows: list[tuple], size: int, filters: object) -> bytes:  # type: ignore[type-arg] # rows of one item
     """Join stored items into a page; a row beyond ``size`` says that another page follows."""
-    body = b'{"items":[' + b",".join(item for (item,) in rows[:size]) + b"]"
+    body = b'{"items":[' + b",".join(row[0] for row in rows[:size]) + b"]"
     if len(rows) > size:
         token = page_token.make(_HEADING.decode(rows[size - 1][0]).sort_key(), filters)
         body += b',"next_page_token":"' + token.encode() + b'"'

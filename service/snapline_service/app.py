@@ -1,6 +1,6 @@
 """The service put together."""
 
-from litestar import Litestar, Request, Response, get
+from litestar import Litestar, Request, Response, Router, get
 from litestar.datastructures import State
 from litestar.di import Provide
 from litestar.exceptions import HTTPException
@@ -18,14 +18,21 @@ from snapline_service.reads import Reads
 from snapline_service.requests import StrictRequest
 from snapline_service.settings import Settings
 from snapline_service.setups import routes as setups
+from snapline_service.setups import verifying
+from snapline_service.sites import routes as sites
 from snapline_service.vehicles import reads as vehicle_reads
 from snapline_service.vehicles import routes as vehicles
+from snapline_service.visits import bulk
+from snapline_service.visits import routes as visits
 
 READS = (*vehicle_reads.READS, *fixture_reads.READS)
 HANDLERS: list[ControllerRouterHandler] = [
     *vehicles.HANDLERS,
     *fixtures.HANDLERS,
     *setups.HANDLERS,
+    *verifying.HANDLERS,
+    *sites.HANDLERS,
+    *visits.HANDLERS,
     *calculators.HANDLERS,
     *access.HANDLERS,
     *health.HANDLERS,
@@ -38,13 +45,15 @@ def create_app(chosen: Settings | None = None) -> Front:
     chosen = chosen or settings.load()
     engine = database.connect(chosen.database)
     inner = framework_app(State({"engine": engine, "secret": chosen.secret}))
-    return Front(inner, Callers(engine, chosen), Reads(READS), chosen)
+    return Front(inner, Callers(engine, chosen), Reads(READS), chosen, streamed=frozenset([bulk.PATH]))
 
 
 def framework_app(state: State | None = None) -> Litestar:
     """Return the framework's part: everything but the prepared look-ups."""
     return Litestar(
-        [*HANDLERS, _document],
+        # Through a router, since the framework registers a path anew with each of its handlers and wraps those
+        # that run in a thread each time: of three or more, the first would answer with a coroutine.
+        [Router("/", route_handlers=[*HANDLERS, _document])],
         state=state,
         request_class=StrictRequest,
         request_max_body_size=None,  # the front has seen to it

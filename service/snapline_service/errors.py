@@ -74,6 +74,20 @@ class Conflict(SnaplineError):
     title = "In conflict with the present state"
 
 
+class PreconditionFailed(SnaplineError):
+    """What If-Match names is not what is there now: somebody else changed it."""
+
+    code = "PRECONDITION_FAILED"
+    title = "It was changed by someone else"
+
+
+class PreconditionRequired(SnaplineError):
+    """A change of something stored lacks If-Match, without which it could undo another's change unseen."""
+
+    code = "PRECONDITION_REQUIRED"
+    title = "If-Match is needed"
+
+
 class NotSignedIn(SnaplineError):
     """No key, or one that is unknown, expired or revoked."""
 
@@ -152,6 +166,13 @@ class TookTooLong(SnaplineError):
 
     code = "TOOK_TOO_LONG"
     title = "The computation took too long"
+
+
+class NotBuilt(SnaplineError):
+    """The file of a revision could not be built or put in its place; the revision in force stays as it is."""
+
+    code = "REVISION_NOT_BUILT"
+    title = "The revision could not be built"
 
 
 class IdempotencyKeyReused(SnaplineError):

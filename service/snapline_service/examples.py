@@ -8,9 +8,12 @@ from typing import Any
 import msgspec
 
 from snapline import page_token
+from snapline.wire.as_set import AsSetObservation, AsSetRequest, AsSetTolerance, NominalPose
 from snapline.wire.catalogue import RadarNeed
 from snapline.wire.common import BayPose
+from snapline.wire.drive_window import DriveWindowRequest
 from snapline.wire.fixtures import FixtureMatchRequest, FixtureQuery, FixtureVehicleQuery
+from snapline.wire.floor import FloorContact, FloorContacts, FloorRequest, LevelledPoint
 from snapline.wire.geometry import (
     AimToleranceRequest,
     Along,
@@ -24,11 +27,75 @@ from snapline.wire.geometry import (
     VehicleGeometry,
 )
 from snapline.wire.keys import KeyRequest
+from snapline.wire.scope import RepairLine
+from snapline.wire.setting_out import FloorMark, FloorPoint, PointTolerance, SettingOutRequest, Tape
 from snapline.wire.setups import SetupRequest
+from snapline.wire.sites import (
+    AssetPatch,
+    AssetQuery,
+    Bay,
+    BayPatch,
+    Door,
+    FloorSurveyPatch,
+    Obstacle,
+    Site,
+    SiteAsset,
+    SitePatch,
+    SiteQuery,
+)
 from snapline.wire.vehicles import IdentifyRequest, VehicleQuery
+from snapline.wire.verification import MeasuredDistance, MeasuredHeight, VerifyRequest
+from snapline.wire.visits import KeepVisit, VisitPatch, VisitRequest
+
+_BAY = Bay(
+    id="quarry-one",
+    name="Bay behind the roller door (invented)",
+    surface="floor",
+    ring=((0, 0), (14200, 0), (14200, 7000), (0, 7000)),
+    headings_deg=(0, 180),
+    obstacles=(
+        Obstacle(
+            name="duct", polygon=((6000, 6500), (9000, 6500), (9000, 7000), (6000, 7000)), z_min_mm=2300
+        ),
+    ),
+    doors=(Door(name="roller door", start=(0, 5200), end=(0, 1800)),),
+    ceiling_mm=4200,
+    light_min_lux=350,
+    light_max_lux=800,
+)
+
+_VISIT = VisitRequest(
+    vehicle_id="mirandeux-celadine-2023-eu",
+    operations=(
+        RepairLine(operation="windshield", extent="replaced"),
+        RepairLine(operation="rear bumper cover", extent="removed_and_refitted"),
+    ),
+    date="2027-06-15",
+    options={"corner_radars": "yes"},
+)
 
 # By operation id.
 BODIES: dict[str, Any] = {
+    "create_site": Site(
+        id="quarry-lane",
+        name="Wendelbrook Quarry Lane (invented)",
+        time_zone="Europe/Berlin",
+        latitude_deg=51.4,
+        longitude_deg=12.1,
+        invented=True,
+    ),
+    "update_site": SitePatch(latitude_deg=52.1, longitude_deg=11.6),
+    "create_bay": _BAY,
+    "replace_bay": msgspec.structs.replace(_BAY, id="mill-long"),
+    "update_bay": BayPatch(light_min_lux=400, floor=FloorSurveyPatch(u_z_mm=0.4)),
+    "create_asset": SiteAsset(
+        id="mill-board-bars-2",
+        site="mill-road",
+        fixture="board-bars",
+        serial="MR-025",
+        condition="in_service",
+    ),
+    "update_asset": AssetPatch(condition="in_service", checked_until="2030-06-30"),
     "identify_vehicle": IdentifyRequest(vin="S7MCE2D41P1402286", answers={"option:corner_radars": "yes"}),
     "issue_key": KeyRequest(holder="Front desk", scopes=("read", "plan"), valid_days=365),
     "match_fixtures": FixtureMatchRequest(radar=RadarNeed(frequency_ghz=76.5, min_rcs_dbsm=14)),
@@ -37,6 +104,23 @@ BODIES: dict[str, Any] = {
         procedure_id="radar-reflector",
         measured={"vehicle.thrust_yaw_deg": 0.1},
         standard_uncertainty={"vehicle.thrust_yaw_deg": 0.02},
+    ),
+    "verify_setup": VerifyRequest(
+        vehicle_id="mirandeux-celadine-2023-eu",
+        procedure_id="radar-reflector",
+        measured={"vehicle.thrust_yaw_deg": 0.0},
+        distances=tuple(
+            MeasuredDistance(placement="reflector", point=point, mark=mark, distance_mm=distance_mm)
+            for point, mark, distance_mm in (
+                ("below the apex", "left side line, ahead", 1514),
+                ("below the apex", "right side line, ahead", 1511),
+                ("front left", "left side line, ahead", 1596),
+                ("front left", "right side line, ahead", 1113),
+                ("front right", "left side line, ahead", 1116),
+                ("front right", "right side line, ahead", 1592),
+            )
+        ),
+        heights={"reflector": MeasuredHeight(height_mm=561, u_mm=1)},
     ),
     "compute_placement": PlacementRequest(
         vehicle=VehicleGeometry(
@@ -59,12 +143,79 @@ BODIES: dict[str, Any] = {
         bay_pose=BayPose(x_mm=4000, y_mm=2500, heading_deg=90),
         standard_uncertainty={"vehicle.wheelbase_mm": 2.0, "placement.along.distance_mm": 1.5},
     ),
+    "plan_visit": _VISIT,
+    "plan_visits": (_VISIT, msgspec.structs.replace(_VISIT, date="2027-06-16")),
+    "keep_visit": KeepVisit(request=_VISIT, reference="Job 1042"),
+    "update_visit": VisitPatch(state="in_work"),
     "compute_reflector": ReflectorRequest(shape="trihedral_triangular", frequency_ghz=77, leg_mm=150),
+    "compute_setting_out": SettingOutRequest(
+        marks={
+            "front left wheel": FloorMark(x_mm=2810, y_mm=945, u_mm=1.5),
+            "front right wheel": FloorMark(x_mm=2810, y_mm=-945, u_mm=1.5),
+            "front bumper": FloorMark(x_mm=3680, y_mm=0, u_mm=2.0),
+        },
+        target=FloorPoint(x_mm=5200, y_mm=-520),
+        critical_direction=(1, 0),
+        tolerance=PointTolerance(critical_mm=5, other_mm=10),
+        blockers=(((-150, -900), (2960, -900), (2960, 900), (-150, 900)),),
+        tape=Tape(class_="II", length_mm=10000),
+    ),
+    "compute_as_set": AsSetRequest(
+        marks={
+            "front left wheel": FloorMark(x_mm=2810, y_mm=945, u_mm=1.5),
+            "front right wheel": FloorMark(x_mm=2810, y_mm=-945, u_mm=1.5),
+            "left of the board": FloorMark(x_mm=5300, y_mm=2400, u_mm=1.0),
+        },
+        feet=(FloorPoint(x_mm=280, y_mm=520), FloorPoint(x_mm=280, y_mm=-520)),
+        observations=tuple(
+            AsSetObservation(mark=mark, foot=foot, distance_mm=distance_mm, u_mm=0.8)
+            for mark, foot, distance_mm in (
+                ("front left wheel", 0, 2817),
+                ("front left wheel", 1, 2434),
+                ("front right wheel", 0, 2439),
+                ("front right wheel", 1, 2805),
+                ("left of the board", 0, 2927),
+                ("left of the board", 1, 1887),
+            )
+        ),
+        nominal=NominalPose(x_mm=5480, y_mm=0, yaw_deg=180, height_mm=1200),
+        measured_height_mm=1201,
+        u_height_mm=1,
+        tolerance=AsSetTolerance(x_mm=10, y_mm=5, yaw_deg=0.4, height_mm=5),
+        sensor=SpacePoint(x_mm=2400, y_mm=0, z_mm=1290),
+    ),
     "compute_aim_tolerance": AimToleranceRequest(
         sensor=Sensor(x_mm=2400, y_mm=0, z_mm=1290),
         nominal=SpacePoint(x_mm=5300, y_mm=0, z_mm=1200),
         allowed_yaw_deg=0.1,
         allowed_elevation_deg=0.1,
+    ),
+    "compute_floor": FloorRequest(
+        wheels=FloorContacts(
+            front_left=FloorContact(x_mm=2890, y_mm=825, z_mm=14.5, rate=32),
+            front_right=FloorContact(x_mm=2890, y_mm=-825, z_mm=11.0, rate=32),
+            rear_left=FloorContact(x_mm=0, y_mm=825, z_mm=1.5, rate=28),
+            rear_right=FloorContact(x_mm=0, y_mm=-825, z_mm=0.0, rate=28),
+        ),
+        feet=(
+            LevelledPoint(x_mm=5420, y_mm=600, z_mm=18.0),
+            LevelledPoint(x_mm=5420, y_mm=-600, z_mm=16.5),
+            LevelledPoint(x_mm=6120, y_mm=0, z_mm=20.0),
+        ),
+        target=SpacePoint(x_mm=5740, y_mm=0, z_mm=1200),
+        u_z_mm=0.5,
+        din_18202_row=3,
+        e1155m_lines_mm=((0.0, 1.3, 3.3, 5.1, 6.6, 6.1),),
+    ),
+    "compute_drive_window": DriveWindowRequest(
+        latitude_deg=52.1,
+        longitude_deg=11.6,
+        time_zone="Europe/Berlin",
+        date="2027-03-28",
+        min_sun_elevation_deg=5,
+        road_heading_deg=105,
+        dazzle_cone_deg=25,
+        dazzle_max_elevation_deg=20,
     ),
 }
 
@@ -73,6 +224,9 @@ NAMES = {
     "vehicle_id": "mirandeux-celadine-2023-eu",
     "system_id": "rear-radars",
     "fixture_id": "reflector-trihedral-150",
+    "site_id": "mill-road",
+    "bay_id": "mill-long",
+    "asset_id": "mill-board-two-circle",
     "key_id": "key_0191f3c26d3a7c1e9b574d1b8e0a5f10",
     "name": "datums-do-not-fix-a-point",
 }
@@ -96,6 +250,8 @@ _FIXTURE_VEHICLES = FixtureVehicleQuery(
     by_property=True,
     page_size=20,
 )
+_SITES = SiteQuery(page_size=2)
+_ASSETS = AssetQuery(site="mill-road", fixture="board-side", condition="in_service", page_size=1)
 # By operation id.
 FILTERS: dict[str, dict[str, Any]] = {
     "list_vehicles": {
@@ -104,6 +260,14 @@ FILTERS: dict[str, dict[str, Any]] = {
             ["mirandeux", "celadine", 2022, "mirandeux-celadine-2022-eu"],
             msgspec.structs.replace(_VEHICLES, page_size=1),
         ),
+    },
+    "list_sites": {
+        **msgspec.to_builtins(_SITES),
+        "page_token": page_token.make(["copper-street"], msgspec.structs.replace(_SITES, page_size=1)),
+    },
+    "list_assets": {
+        **msgspec.to_builtins(_ASSETS),
+        "page_token": page_token.make(["mill-board-side-1"], _ASSETS),
     },
     "list_fixtures": {
         **msgspec.to_builtins(_FIXTURES),

@@ -5,6 +5,8 @@ import logging
 import os
 import re
 import time
+from collections.abc import AsyncIterator, Iterator
+from itertools import count
 from typing import Any
 
 import msgspec
@@ -16,7 +18,7 @@ from snapline_service import logs, metrics, problems, tracing
 from snapline_service.access.callers import Caller, Callers
 from snapline_service.errors import BodyTooLarge, BodyTooSlow, NotFound, SnaplineError, TookTooLong
 from snapline_service.limiting import Limiter
-from snapline_service.reads import Headers, Reads, reply
+from snapline_service.reads import Headers, Read, Reads, reply
 from snapline_service.settings import Settings
 
 MAX_BODY_BYTES = 1_000_000
@@ -26,10 +28,21 @@ _REQUEST_ID = re.compile(rb"[A-Za-z0-9_.\-]{1,100}")
 class Front:
     """An ASGI application around the framework's own."""
 
-    def __init__(self, inner: ASGIApp, callers: Callers, reads: Reads, settings: Settings) -> None:
+    def __init__(
+        self,
+        inner: ASGIApp,
+        callers: Callers,
+        reads: Reads,
+        settings: Settings,
+        *,
+        streamed: frozenset[str] = frozenset(),
+    ) -> None:
+        """``streamed`` are paths whose bodies are of any length: each part of them must come in time."""
         self._inner = inner
         self._callers = callers
         self._reads = reads
+        self._streamed = streamed
+        self._request_ids = _request_ids()
         self._limiter = Limiter(settings.requests_per_minute)
         self._answer_within_s = settings.answer_within_s
         self._body_within_s = settings.body_within_s
@@ -39,41 +52,54 @@ class Front:
         if scope["type"] != ScopeType.HTTP:
             await self._inner(scope, receive, send)
             return
-        exchange = _Exchange(scope, send)
+        exchange = _Exchange(scope, send, self._request_ids)
+        found = self._reads.find(exchange.path)
         try:
-            await self._handle(exchange, scope, receive)
+            if found and exchange.method in ("GET", "HEAD"):
+                await self._look_up(exchange, *found)
+            else:
+                await self._pass_on(exchange, receive, "GET, HEAD" if found else "")
         except SnaplineError as error:
-            await exchange.send_problem(problems.problem_of(error, exchange.request_id, scope["path"]))
+            await exchange.send_problem(problems.problem_of(error, exchange.request_id, exchange.path))
         except Exception:  # the last line of defence; the framework answers its own
-            await exchange.send_problem(problems.unexpected(exchange.request_id, scope["path"]))
+            await exchange.send_problem(problems.unexpected(exchange.request_id, exchange.path))
         finally:
             exchange.finish()
 
-    async def _handle(self, exchange: "_Exchange", scope: Any, receive: Receive) -> None:
-        path, method = scope["path"], scope["method"]
-        found = self._reads.find(path)
-        state: dict[str, Any] = {"request_id": exchange.request_id, "allow": "GET, HEAD" if found else ""}
-        prepared = found if method in ("GET", "HEAD") else None
-        if prepared:
-            exchange.route = prepared[0].path
-        if path.startswith("/v1/"):
-            caller = await self._callers.identify(exchange.headers.get(b"authorization", b""))
-            exchange.caller = state["caller"] = caller
-            exchange.added += self._limiter.take(caller.principal.key_id)
-            if prepared:
-                caller.require("read")
-                answer = reply(*prepared, scope["query_string"], exchange.headers, caller.catalogue)
-                await exchange.send_whole(*answer)
-                return
-            if "\x00" in path:  # PostgreSQL takes no such text
+    async def _look_up(self, exchange: "_Exchange", read: Read, names: list[str]) -> None:
+        """Answer from the revision file."""
+        exchange.route = read.path
+        caller = await self._admit(exchange)
+        caller.require("read")
+        query = exchange.scope["query_string"]
+        await exchange.send_whole(*reply(read, names, query, exchange.headers, caller.catalogue))
+
+    async def _admit(self, exchange: "_Exchange") -> Caller:
+        """Return who calls, and count it. Raises NotSignedIn, RateLimited."""
+        authorization = exchange.headers.get(b"authorization", b"")
+        caller = self._callers.known(authorization) or await self._callers.identify(authorization)
+        exchange.caller = caller
+        exchange.added += self._limiter.take(caller.principal.key_id)
+        return caller
+
+    async def _pass_on(self, exchange: "_Exchange", receive: Receive, allow: str) -> None:
+        """Have the framework answer."""
+        scope: Any = exchange.scope
+        state: dict[str, Any] = {"request_id": exchange.request_id, "allow": allow}
+        if exchange.path.startswith("/v1/"):
+            caller = state["caller"] = await self._admit(exchange)
+            if "\x00" in exchange.path:  # PostgreSQL takes no such text
                 raise NotFound("No name holds a null character.", mend="Leave it out.")
-            if caller.published and not path.startswith("/v1/geometry/"):
-                exchange.added.append((b"catalogue-revision", str(caller.published.revision).encode()))
+            if caller.published and not exchange.path.startswith("/v1/geometry/"):
+                exchange.added.append((b"catalogue-revision", b"%d" % caller.published.revision))
         scope["state"] = state
-        if method == "OPTIONS":  # the framework's own answer forgets methods: it is refused like any other
+        if exchange.method == "OPTIONS":  # the framework's own answer forgets methods: it is refused like any other
             scope["method"] = "TRACE"
-        body = await self._read(exchange, receive)
-        state["body"] = body
+        if exchange.path in self._streamed:
+            parts = state["parts"] = _Parts(receive, self._body_within_s)
+            await self._inner(scope, parts.receive, exchange.send)
+            return
+        body = state["body"] = await self._read(exchange, receive)
         try:
             async with asyncio.timeout(self._answer_within_s):
                 await self._inner(scope, _once_more(body, receive), exchange.send)
@@ -103,6 +129,35 @@ class Front:
         return bytes(body)
 
 
+class _Parts:
+    """A body that is read part by part while the answer is already being sent."""
+
+    def __init__(self, receive: Receive, within_s: float) -> None:
+        self._receive = receive
+        self._within_s = within_s
+        self._ended = asyncio.Event()
+
+    async def __aiter__(self) -> AsyncIterator[bytes]:
+        """Yield the parts. Raises BodyTooSlow where one keeps us waiting."""
+        try:
+            while True:
+                async with asyncio.timeout(self._within_s):
+                    message: Any = await self._receive()
+                yield message.get("body", b"")
+                if not message.get("more_body"):
+                    break
+        except TimeoutError:
+            detail = f"No more of the body arrived within {self._within_s:g} s."
+            raise BodyTooSlow(detail, mend="Send it without pauses.") from None
+        finally:
+            self._ended.set()
+
+    async def receive(self) -> Any:
+        """Tell the framework what comes after the body: that the caller has gone."""
+        await self._ended.wait()
+        return await self._receive()
+
+
 def _once_more(body: bytes, receive: Receive) -> Receive:
     """Return a way to read a body that was read already, and after it whether the caller has gone."""
     waiting: list[Any] = [{"type": "http.request", "body": body, "more_body": False}]
@@ -116,18 +171,26 @@ def _once_more(body: bytes, receive: Receive) -> Receive:
 class _Exchange:
     """One request and its answer: what is told of it, and what is added to it."""
 
-    def __init__(self, scope: Any, send: Send) -> None:
-        self._send = send
+    __slots__ = ("_id", "_send", "_started_s", "_status", "added", "caller", "headers", "method", "path", "route", "scope")
+
+    def __init__(self, scope: Any, send: Send, request_ids: Iterator[bytes]) -> None:
         self._started_s = time.perf_counter()
-        self._method: str = scope["method"]
-        self._scope = scope
+        self._send = send
         self._status = 0
+        self.scope = scope
+        self.path: str = scope["path"]
+        self.method: str = scope["method"]
         self.headers: dict[bytes, bytes] = dict(scope["headers"])
-        given = self.headers.get(b"x-request-id", b"")
-        self.request_id = given.decode() if _REQUEST_ID.fullmatch(given) else os.urandom(16).hex()
-        self.added: Headers = [(b"x-request-id", self.request_id.encode())]
+        given = self.headers.get(b"x-request-id")
+        self._id = given if given and _REQUEST_ID.fullmatch(given) else next(request_ids)
+        self.added: Headers = [(b"x-request-id", self._id)]
         self.route: str | None = None
         self.caller: Caller | None = None
+
+    @property
+    def request_id(self) -> str:
+        """The caller's name for the request, or ours."""
+        return self._id.decode()
 
     async def send(self, message: Message) -> None:
         """Pass on what the framework sends, with our headers."""
@@ -140,7 +203,7 @@ class _Exchange:
         """Send a whole answer."""
         self._status = status
         await self._send({"type": "http.response.start", "status": status, "headers": headers + self.added})
-        sent = b"" if self._method == "HEAD" else body
+        sent = b"" if self.method == "HEAD" else body
         await self._send({"type": "http.response.body", "body": sent, "more_body": False})
 
     async def send_problem(self, problem: Problem) -> None:
@@ -158,17 +221,29 @@ class _Exchange:
     def finish(self) -> None:
         """Count the exchange and log it; look-ups, of which there are very many, only in detail."""
         duration_s = time.perf_counter() - self._started_s
-        route = self.route or self._scope.get("path_template") or "unmatched"
-        metrics.count(route, self._method, self._status, duration_s)
-        level = logging.DEBUG if self.route and self._status < 400 else logging.INFO
+        if self.route and self._status < 400:
+            metrics.note(self.route, self.method, self._status, duration_s)
+            self._log(logging.DEBUG, self.route, duration_s)
+        else:
+            route = self.route or self.scope.get("path_template") or "unmatched"
+            metrics.count(route, self.method, self._status, duration_s)
+            self._log(logging.INFO, route, duration_s)
+
+    def _log(self, level: int, route: str, duration_s: float) -> None:
         if logs.access.isEnabledFor(level):
             logs.request(
                 level,
                 request_id=self.request_id,
-                method=self._method,
+                method=self.method,
                 route=route,
                 status=self._status,
                 duration_s=duration_s,
                 key_id=self.caller.principal.key_id if self.caller else None,
                 trace=tracing.continued(self.headers.get(b"traceparent", b"")),
             )
+
+
+def _request_ids() -> Iterator[bytes]:
+    """Yield ids that no other process gives: random once, then counted, which is cheaper than random each time."""
+    process = os.urandom(10).hex().encode()
+    return (b"%s%08x" % (process, number) for number in count(1))

@@ -12,23 +12,32 @@ from snapline_service.reads import Headers
 _WINDOW_S = 60
 
 
+class _Window:
+    """A minute of one key."""
+
+    __slots__ = ("ends_s", "left")
+
+    def __init__(self, ends_s: float, left: int) -> None:
+        self.ends_s = ends_s
+        self.left = left
+
+
 class Limiter:
     """Counts requests by key in windows of a minute, in each worker by itself and on its event loop alone."""
 
     def __init__(self, per_minute: int) -> None:
         self._per_minute = per_minute
-        self._windows: dict[str, tuple[float, int]] = {}
+        self._windows: dict[str, _Window] = {}
         self._policy = (b"ratelimit-policy", f'"default";q={per_minute};w={_WINDOW_S}'.encode())
 
     def take(self, key_id: str) -> Headers:
         """Count a request and return the headers that tell what is left. Raises RateLimited."""
         now_s = time.monotonic()
-        ends_s, used = self._windows.get(key_id, (0.0, 0))
-        if now_s >= ends_s:
-            ends_s, used = now_s + _WINDOW_S, 0
-        self._windows[key_id] = (ends_s, used + 1)
-        wait_s = max(1, round(ends_s - now_s))
-        if used >= self._per_minute:
+        window = self._windows.get(key_id)
+        if window is None or now_s >= window.ends_s:
+            window = self._windows[key_id] = _Window(now_s + _WINDOW_S, self._per_minute)
+        wait_s = round(window.ends_s - now_s) or 1
+        if not window.left:
             raise RateLimited(wait_s, self._per_minute)
-        left = self._per_minute - used - 1
-        return [self._policy, (b"ratelimit", b'"default";r=%d;t=%d' % (left, wait_s))]
+        window.left -= 1
+        return [self._policy, (b"ratelimit", b'"default";r=%d;t=%d' % (window.left, wait_s))]

@@ -2,37 +2,81 @@
 
 Workers are processes that share a port: ``snapline serve`` gives them a common folder
 (PROMETHEUS_MULTIPROC_DIR), through which whichever worker is asked answers for all of them.
+
+The package's own counting costs as much as reading a document does. Look-ups are therefore noted in plain
+numbers and handed to it once a second, everything else at once.
 """
 
+import asyncio
 import os
-from functools import cache
+from bisect import bisect_left
 
 from prometheus_client import CollectorRegistry, Counter, Histogram, generate_latest
 from prometheus_client.multiprocess import MultiProcessCollector
 
 _METHODS = {"DELETE", "GET", "HEAD", "OPTIONS", "PATCH", "POST", "PUT", "TRACE"}
+_BOUNDS_S = (0.0001, 0.0003, 0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 3, 10)
+_HAND_ON_AFTER_S = 1.0
+
+
+class _Durations(Histogram):
+    """A histogram that takes many observations at once."""
+
+    def observe_all(self, counts: list[int], total_s: float) -> None:
+        """Add so many observations in each bucket."""
+        self._sum.inc(total_s)
+        for bucket, count in zip(self._buckets, counts, strict=True):
+            if count:
+                bucket.inc(count)
+
+
 _REGISTRY = CollectorRegistry()
 _REQUESTS = Counter("snapline_requests_total", "Requests.", ["route", "method", "status"], registry=_REGISTRY)
-_SECONDS = Histogram(
+_SECONDS = _Durations(
     "snapline_request_duration_seconds",
     "Time from the request's headers to the whole answer.",
     ["route"],
-    buckets=(0.0001, 0.0003, 0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1, 3, 10),
+    buckets=_BOUNDS_S,
     registry=_REGISTRY,
 )
 
 
+class _Noted:
+    """Requests of one route, method and status that were not handed on yet: how many in each bucket."""
+
+    __slots__ = ("counts", "total_s")
+
+    def __init__(self) -> None:
+        self.counts = [0] * (len(_BOUNDS_S) + 1)
+        self.total_s = 0.0
+
+
+_noted: dict[tuple[str, str, int], _Noted] = {}
+
+
+def note(route: str, method: str, status: int, duration_s: float) -> None:
+    """Count one request, within a second; on the event loop alone."""
+    noted = _noted.get((route, method, status))
+    if noted is None:
+        if not _noted:
+            asyncio.get_running_loop().call_later(_HAND_ON_AFTER_S, _hand_on)
+        noted = _noted[route, method, status] = _Noted()
+    noted.counts[bisect_left(_BOUNDS_S, duration_s)] += 1
+    noted.total_s += duration_s
+
+
 def count(route: str, method: str, status: int, duration_s: float) -> None:
     """Count one request under its route's template. Methods that nobody defined are counted together."""
-    requests, seconds = _series(route, method if method in _METHODS else "OTHER", status)
-    requests.inc()
-    seconds.observe(duration_s)
+    known = method if method in _METHODS else "OTHER"
+    _REQUESTS.labels(route, known, str(status)).inc()
+    _SECONDS.labels(route).observe(duration_s)
 
 
-@cache
-def _series(route: str, method: str, status: int) -> tuple[Counter, Histogram]:
-    """Return the series of a route; finding them by their labels costs more than counting."""
-    return _REQUESTS.labels(route, method, str(status)), _SECONDS.labels(route)
+def _hand_on() -> None:
+    for (route, method, status), noted in _noted.items():
+        _REQUESTS.labels(route, method, str(status)).inc(sum(noted.counts))
+        _SECONDS.labels(route).observe_all(noted.counts, noted.total_s)
+    _noted.clear()
 
 
 def exposition() -> bytes:

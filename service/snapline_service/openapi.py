@@ -20,6 +20,7 @@ from snapline_service.access.callers import Needs
 from snapline_service.openapi_parts import headers, parameters, refusals
 from snapline_service.openapi_schemas import PREFIX, separate, without_null
 from snapline_service.reads import Read
+from snapline_service.requests import JSON
 
 
 class _Operation(Struct, frozen=True, kw_only=True):
@@ -37,10 +38,13 @@ class _Operation(Struct, frozen=True, kw_only=True):
     scope: str | None = None
     also: tuple[str, ...] = ()
     from_catalogue: bool = False
-    prepared: bool = False
     writes: bool = False
     other: dict[str, str] = {}
     refused: tuple[str, ...] = ()
+    tagged: bool = False
+    conditional: bool = False
+    media: str = JSON
+    lines: bool = False
 
 
 @cache
@@ -115,6 +119,11 @@ def _computed(app: Litestar) -> Iterator[_Operation]:
                 writes=handler.opt.get("writes", False),
                 other=handler.opt.get("other", {}),
                 refused=tuple(handler.opt.get("refused", ())),
+                query=handler.opt.get("query"),
+                tagged=handler.opt.get("tagged", False),
+                conditional=handler.opt.get("conditional", False),
+                media=handler.opt.get("media", JSON),
+                lines=handler.opt.get("lines", False),
             )
 
 
@@ -127,7 +136,7 @@ def _text(handler: HTTPRouteHandler) -> str:
 
 def _body_type(handler: HTTPRouteHandler) -> Any:
     field = handler.parsed_data_field
-    return field.annotation if field else None
+    return field.annotation if field else handler.opt.get("body")
 
 
 def _answer_type(handler: HTTPRouteHandler) -> Any:
@@ -147,7 +156,7 @@ def _prepared(read: Read) -> _Operation:
         query=read.query,
         scope="read",
         from_catalogue=True,
-        prepared=True,
+        tagged=True,
     )
 
 
@@ -168,21 +177,31 @@ def _describe(operation: _Operation, schema_of: dict[Any, Any], filters: dict[st
     if operation.body:
         described["requestBody"] = {
             "required": True,
-            "content": {
-                "application/json": {
-                    "schema": schema_of[operation.body],
-                    "example": msgspec.to_builtins(examples.BODIES[operation.id]),
-                }
-            },
+            "content": {operation.media: _content(operation, schema_of)},
         }
     described["responses"] = _responses(operation, schema_of)
     described["security"] = [{"key": [operation.scope]}] if operation.scope else []
     return described
 
 
+def _content(operation: _Operation, schema_of: dict[Any, Any]) -> dict[str, Any]:
+    example = examples.BODIES[operation.id]
+    if operation.lines:
+        text = "".join(msgspec.json.encode(one).decode() + "\n" for one in example)
+        return {"schema": _lines_of(operation.body), "example": text}
+    return {"schema": schema_of[operation.body], "example": msgspec.to_builtins(example)}
+
+
+def _lines_of(line: type) -> dict[str, Any]:
+    """Return the schema of NDJSON, which OpenAPI 3.1 can only tell in words."""
+    return {"type": "string", "description": f"A {line.__name__} on each line, as JSON."}
+
+
 def _shared_parameters(operation: _Operation) -> Iterator[str]:
-    if operation.prepared:
+    if operation.tagged and operation.method == "get":
         yield "If-None-Match"
+    if operation.conditional:
+        yield "If-Match"
     if operation.writes:
         yield from ("validate_only", "Idempotency-Key")
 
@@ -191,12 +210,14 @@ def _responses(operation: _Operation, schema_of: dict[Any, Any]) -> dict[str, An
     limits = ("RateLimit", "RateLimit-Policy") if operation.scope else ()
     revision = ("Catalogue-Revision",) if operation.from_catalogue else ()
     repeats = ("Idempotency-Replayed",) if operation.writes else ()
-    caching = ("Cache-Control", "ETag", "Vary") if operation.prepared else ()
+    caching = ("Cache-Control", "ETag", "Vary") if operation.tagged else ()
     found: dict[str, Any] = {
         "description": "The answer." if operation.answers else "It is done.",
         "headers": headers("X-Request-Id", *revision, *caching, *limits, *repeats),
     }
-    if operation.answers:
+    if operation.lines:
+        found["content"] = {operation.media: {"schema": _lines_of(operation.answers)}}
+    elif operation.answers:
         found["content"] = {
             "application/json": {"schema": schema_of[operation.answers]},
             **{media: {"schema": {"type": "string"}} for media in operation.also},
@@ -207,7 +228,7 @@ def _responses(operation: _Operation, schema_of: dict[Any, Any]) -> dict[str, An
         answers["200"] = {**found, "description": "It is valid; nothing was changed."}
     for status, text in operation.other.items():
         answers[status] = {**found, "description": text}
-    if operation.prepared:
+    if operation.tagged and operation.method == "get":
         kept = headers("X-Request-Id", *revision, *caching, *limits)
         answers["304"] = {"description": "You have it already.", "headers": kept}
     return dict(sorted((answers | refusals(*_refused(operation))).items()))
@@ -225,6 +246,8 @@ def _refused(operation: _Operation) -> Iterator[str]:
         yield from ("400", "408", "413", "415")
     if operation.also:
         yield "406"
+    if operation.conditional:
+        yield from ("412", "428")
 
 
 def _names(path: str) -> list[str]:

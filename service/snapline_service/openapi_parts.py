@@ -31,6 +31,9 @@ do not know. A field that is not required may be left out: it is then null, empt
 **Look-ups** have a strong `ETag`: send it back as `If-None-Match`, and an unchanged answer is a 304. HEAD
 answers as GET does, without the body. Other methods than those described are refused with 405 and `Allow`.
 
+**Changes** of what is stored need `If-Match` with the ETag that was read (428 without, 412 when somebody else
+was faster). A PATCH is a merge patch (RFC 7396): null removes, and what is left out stays as it is.
+
 **Pages** follow one another by `page_token`, which belongs to the filters that it was made with."""
 
 TAGS = {
@@ -38,6 +41,9 @@ TAGS = {
     "fixtures": "What stands on the floor, what it can do, and which vehicles it serves.",
     "setups": "Where every fixture of a procedure stands for one vehicle, and how surely.",
     "geometry": "Calculators: functions of the request alone, which need no catalogue.",
+    "sites": "Workshops and their bays: outline, obstacles, doors, ceiling, light and floor.",
+    "assets": "Physical fixtures: where each is, in which condition, and until when its check holds.",
+    "visits": "What a repair calls for, where it can be done, with what, in which order; and kept plans.",
     "keys": "Who may use the service for your group, and for what.",
     "operation": "Is the service there, and what do its problems mean?",
 }
@@ -50,6 +56,7 @@ def _header(description: str, schema: dict[str, Any], *, always: bool = True) ->
 _TEXT = {"type": "string"}
 _COUNT = {"type": "integer", "minimum": 0}
 HEADERS = {
+    "Accept": _header("The media type that a body must have here.", _TEXT),
     "Cache-Control": _header("A cache may keep the answer but asks before it uses it.", _TEXT),
     "Catalogue-Revision": _header("The revision answered from.", {"type": "integer", "minimum": 1}),
     "ETag": _header("Strong: it names these very bytes.", {"type": "string", "pattern": '^"[^"]+"$'}),
@@ -86,6 +93,14 @@ PARAMETERS = {
         "schema": _TEXT,
         "example": '"d41d8cd98f00b204e9800998ecf8427e"',
     },
+    "If-Match": {
+        "name": "If-Match",
+        "in": "header",
+        "required": True,
+        "description": "The ETag of what you change, as you read it; or * for whatever is there.",
+        "schema": _TEXT,
+        "example": '"d41d8cd98f00b204e9800998ecf8427e"',
+    },
     "X-Request-Id": {
         "name": "X-Request-Id",
         "in": "header",
@@ -116,9 +131,11 @@ _REFUSALS = {
     "406": ("NotAcceptable", "None of the media types in Accept can be made.", ()),
     "408": ("TooSlow", "The body came too slowly.", ()),
     "409": ("InTheWay", "Something stands in the way: a name is taken, or a state has moved on.", ()),
+    "412": ("Changed", "What If-Match names is not what is there now.", ()),
     "413": ("TooLarge", "The body is too large.", ()),
-    "415": ("NotJson", "The body is not sent as JSON.", ()),
+    "415": ("NotJson", "The body is not sent as JSON.", ("Accept",)),
     "422": ("NotUsable", "The request is not as described, or cannot be worked out.", ()),
+    "428": ("MatchNeeded", "A change of something stored needs If-Match.", ()),
     "429": ("TooMany", "Too many requests.", ("RateLimit", "RateLimit-Policy", "Retry-After")),
     "500": ("Failed", "The service failed; its log has the reason under the request id.", ()),
     "503": ("TookTooLong", "The answer took too long, or the service is overloaded.", ("Retry-After",)),

@@ -38,9 +38,12 @@ _STATUS: dict[type[SnaplineError], int] = {
     errors.MissingDimension: 422,
     errors.NotAcceptable: 406,
     errors.NotAllowed: 403,
+    errors.NotBuilt: 503,
     errors.NotFound: 404,
     errors.NothingPublished: 404,
     errors.NotSignedIn: 401,
+    errors.PreconditionFailed: 412,
+    errors.PreconditionRequired: 428,
     errors.RateLimited: 429,
     errors.SnaplineError: 500,
     errors.TookTooLong: 503,
@@ -51,7 +54,7 @@ _FRAMEWORK = {
     400: ("MALFORMED_JSON", "The body is empty or not JSON", "Send a JSON object."),
     404: ("NOT_FOUND", "Not found", "Every address stands in /openapi.json."),
     405: ("METHOD_NOT_ALLOWED", "This method is not for this address", "Use one that Allow lists."),
-    415: ("MEDIA_TYPE_NOT_SUPPORTED", "The body is not sent as JSON", "Send Content-Type: application/json."),
+    415: ("MEDIA_TYPE_NOT_SUPPORTED", "The body is not sent as JSON", "Send the Content-Type that Accept names."),
 }
 _OTHERWISE = ("INVALID_VALUE", "The request cannot be handled", "Send it as /openapi.json describes it.")
 

@@ -7,14 +7,14 @@ bypass the framework's own routing, which would cost more than they do.
 import hashlib
 import re
 from collections.abc import Callable, Iterable, Mapping
-from functools import cache
-from typing import Any
+from functools import cache, lru_cache
+from typing import Any, Protocol
 from urllib.parse import parse_qsl
 
 import msgspec
 from msgspec import Struct
 
-from snapline.offline import Prepared, RevisionFile
+from snapline.offline import FORMAT, Prepared, RevisionFile
 from snapline.page_token import PageTokenInvalid
 from snapline_service.errors import BadInput, Fault, NotFound
 from snapline_service.faults import pointer
@@ -23,15 +23,25 @@ from snapline_service.requests import convert
 Headers = list[tuple[bytes, bytes]]
 Reply = tuple[int, Headers, bytes]
 
+_JSON = (b"content-type", b"application/json")
+_COMPRESSED = (b"content-encoding", b"gzip")
 _REFUSED = re.compile(rb"\s*q\s*=\s*0(\.0{0,3})?\s*")  # the weight 0 of RFC 9110, 12.4.2
+_TRUTHS = {"true": True, "false": False}
 _WHOLE_NUMBER = re.compile(r"-?[0-9]{1,18}")
 
 
-class Read(Struct, frozen=True):
-    """A prepared look-up: its address, its filters, what it answers and how it is described.
+class Document(Protocol):
+    """Reads a prepared document in the form that the caller takes."""
 
-    ``answer`` takes the revision file, the names in the address and the filters. It returns bytes that stand
-    ready, or a body that is made for the occasion; None if a name is not there.
+    def __call__(self, file: RevisionFile, name: str, /, *, gzip: bool, known: str | None) -> Prepared | None:
+        """Return it, without its body if its ETag is the known one; None if there is no such name."""
+
+
+class Read(Struct, frozen=True):
+    """A look-up: its address, its filters, what it answers and how it is described.
+
+    Either a ``document`` stands ready, or ``make`` makes the body, from the revision file, the names in the
+    address and the filters; None if a name is not there.
     """
 
     path: str
@@ -39,7 +49,8 @@ class Read(Struct, frozen=True):
     tag: str
     summary: str
     answers: type
-    answer: Callable[[RevisionFile, list[str], Any], Prepared | bytes | None]
+    document: Document | None = None
+    make: Callable[[RevisionFile, list[str], Any], bytes | None] | None = None
     query: type | None = None
 
 
@@ -64,52 +75,59 @@ def _shape(parts: list[str]) -> tuple[object, ...]:
 def reply(
     read: Read, names: list[str], query: bytes, headers: Mapping[bytes, bytes], file: RevisionFile
 ) -> Reply:
-    """Answer a look-up. Raises NotFound, BadInput."""
-    filters = _filters(read, query)
-    try:
-        found = read.answer(file, names, filters)
-    except (PageTokenInvalid, OverflowError, RecursionError):  # the latter two from a forged token
-        detail = "This page token is damaged or was made for other filters."
-        raise BadInput([Fault("/page_token", detail, "Start again without it.")]) from None
+    """Answer a look-up, with 304 if the caller has it already. Raises NotFound, BadInput."""
+    wanted = headers.get(b"if-none-match")
+    gzip = False
+    if read.document:
+        _filters(read.query, query)
+        gzip = _accepts_gzip(headers.get(b"accept-encoding", b""))
+        found = read.document(file, names[0], gzip=gzip, known=wanted and wanted.decode("latin-1"))
+    else:
+        found = _made(read, names, query, wanted, file)
     if found is None:
         message = f"There is nothing called '{names[-1][:80]}' here."
         raise NotFound(message, mend=f"List what there is with GET {read.path.partition('/{')[0]}.")
-    prepared = found if isinstance(found, Prepared) else _prepare(found)
-    return _conditional(prepared, headers, file.revision)
+    etag, body = found.etag.encode(), found.body
+    if wanted is not None and (not body or _names(wanted, etag)):
+        return 304, [(b"etag", etag), *_fixed(file.revision)], b""
+    answer = [(b"etag", etag), *_fixed(file.revision), _JSON, (b"content-length", b"%d" % len(body))]
+    if gzip:
+        answer.append(_COMPRESSED)
+    return 200, answer, body
 
 
-def _prepare(body: bytes) -> Prepared:
-    return Prepared(hashlib.sha256(body).hexdigest()[:32], body, b"")
-
-
-def _conditional(prepared: Prepared, headers: Mapping[bytes, bytes], revision: int) -> Reply:
-    """Choose the encoding and decide by RFC 9110 whether the caller has this already.
-
-    A strong ETag names one sequence of bytes, so the compressed body has one of its own.
-    """
-    compressed = bool(prepared.gzip) and _accepts_gzip(headers.get(b"accept-encoding", b""))
-    etag = f'"{prepared.etag}{"-gzip" if compressed else ""}"'.encode()
-    common: Headers = [
-        (b"etag", etag),
+@cache
+def _fixed(revision: int) -> Headers:
+    return [
         (b"cache-control", b"private, no-cache"),
         (b"vary", b"Accept-Encoding, Authorization"),
-        (b"catalogue-revision", str(revision).encode()),
+        (b"catalogue-revision", b"%d" % revision),
     ]
-    wanted = headers.get(b"if-none-match")
-    if wanted is not None and (wanted == etag or _names(wanted, etag)):
-        return 304, common, b""
-    common.append((b"content-type", b"application/json"))
-    if compressed:
-        common.append((b"content-encoding", b"gzip"))
-    body = prepared.gzip if compressed else prepared.body
-    common.append((b"content-length", str(len(body)).encode()))
-    return 200, common, body
 
 
+def _made(
+    read: Read, names: list[str], query: bytes, wanted: bytes | None, file: RevisionFile
+) -> Prepared | None:
+    """Make an answer, unless the caller has it.
+
+    Its ETag is of what it is made from, not of its bytes: a revision answers an address in one way alone.
+    """
+    made_from = f"{FORMAT} {file.revision} {file.manifest_hash} {read.path} {names}".encode() + query
+    etag = f'"{hashlib.blake2b(made_from, digest_size=16).hexdigest()}"'
+    if wanted == etag.encode():
+        return Prepared(etag, b"")
+    assert read.make
+    try:
+        body = read.make(file, names, _filters(read.query, query))
+    except (PageTokenInvalid, OverflowError, RecursionError):  # the latter two from a forged token
+        detail = "This page token is damaged or was made for other filters."
+        raise BadInput([Fault("/page_token", detail, "Start again without it.")]) from None
+    return None if body is None else Prepared(etag, body)
+
+
+@lru_cache(64)
 def _accepts_gzip(accept_encoding: bytes) -> bool:
     """Whether the caller takes gzip: what is said of gzip itself goes before what is said of '*'."""
-    if accept_encoding == b"gzip":
-        return True
     taken = {}
     for part in accept_encoding.lower().split(b","):
         coding, _, weight = part.partition(b";")
@@ -123,35 +141,35 @@ def _names(if_none_match: bytes, etag: bytes) -> bool:
     return etag in tags or b"*" in tags
 
 
-def _filters(read: Read, query: bytes) -> Any:
+def _filters(query_type: type | None, query: bytes) -> Any:
     if not query:
-        return read.query() if read.query else None
+        return query_type() if query_type else None
     pairs = parse_qsl(query.decode("latin-1"), keep_blank_values=True)
-    if read.query is None:
+    if query_type is None:
         if pairs:
             at = pointer([pairs[0][0][:80]])
             raise BadInput([Fault(at, "This address takes no query.", "Leave it out.", "UNKNOWN_FIELD")])
         return None
     given: dict[str, Any] = {}
+    readers = _readers(query_type)
     for name, text in pairs:
         if name in given:
             detail = f"The query parameter '{name[:80]}' stands twice."
             raise BadInput([Fault(pointer([name[:80]]), detail, "Give it once.")])
-        given[name] = text
-    types = _types(read.query)
-    return convert({name: _value(text, types.get(name)) for name, text in given.items()}, read.query)
+        given[name] = readers.get(name, str)(text)
+    return convert(given, query_type)
 
 
 @cache
-def _types(query: type) -> dict[str, Any]:
-    return {field.name: field.type for field in msgspec.structs.fields(query)}
+def _readers(query_type: type) -> dict[str, Callable[[str], Any]]:
+    """Return how each parameter is read from a query, which has only text."""
+    types = {field.name: str(field.type) for field in msgspec.structs.fields(query_type)}
+    return {name: _whole_number if "int" in words else _truth if words == str(bool) else str for name, words in types.items()}
 
 
-def _value(text: str, wanted: Any) -> Any:
-    """Read numbers and truth values out of a query, which has only text."""
-    words = str(wanted)
-    if "int" in words and _WHOLE_NUMBER.fullmatch(text):
-        return int(text)
-    if wanted is bool and text in ("true", "false"):
-        return text == "true"
-    return text
+def _whole_number(text: str) -> int | str:
+    return int(text) if _WHOLE_NUMBER.fullmatch(text) else text
+
+
+def _truth(text: str) -> bool | str:
+    return _TRUTHS.get(text, text)

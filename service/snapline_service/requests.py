@@ -59,6 +59,7 @@ def require_known_query(query: bytes) -> None:
 
 
 _QUERY = ("validate_only",)
+JSON = "application/json"
 
 
 class StrictRequest(Request[Any, Any, Any]):
@@ -66,8 +67,9 @@ class StrictRequest(Request[Any, Any, Any]):
 
     async def json(self) -> Any:
         """Return the body as the type that the handler declares for its data."""
-        if self.content_type[0] not in ("", "application/json"):
-            raise HTTPException(status_code=415)
+        wanted = self.route_handler.opt.get("media", JSON)
+        if self.content_type[0] not in ("", wanted):
+            raise HTTPException(status_code=415, headers={"accept": wanted})
         field = self.route_handler.parsed_data_field
         return decode(await self.body(), field.annotation if field else Any)
 

@@ -92,7 +92,7 @@ def not_modified(catalogue: Catalogue, file: RevisionFile, names: list[str]) -> 
     for name in names:
         found = file.vehicle(name)
         assert found
-        requests += look_ups(catalogue, [name], {"if-none-match": f'"{found.etag}"'})
+        requests += look_ups(catalogue, [name], {"if-none-match": found.etag})
     return requests
 
 

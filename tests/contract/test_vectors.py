@@ -2,6 +2,7 @@
 
 import json
 import re
+from datetime import datetime
 from typing import Any
 
 import httpx
@@ -10,7 +11,11 @@ import pytest
 
 from contract.api import OPERATIONS, Operation, faults, on_sqlite
 from contract.vectors.write import FOLDER, files
+from snapline.wire.as_set import AsSetRequest
+from snapline.wire.drive_window import DriveWindowRequest
+from snapline.wire.floor import FloorRequest
 from snapline.wire.geometry import AimToleranceRequest, PlacementRequest, ReflectorRequest
+from snapline.wire.setting_out import SettingOutRequest
 
 Json = dict[str, Any]
 MADE = files()
@@ -20,6 +25,10 @@ TYPES = {
     "POST /v1/geometry/placement": PlacementRequest,
     "POST /v1/geometry/reflector": ReflectorRequest,
     "POST /v1/geometry/aim-tolerance": AimToleranceRequest,
+    "POST /v1/geometry/as-set": AsSetRequest,
+    "POST /v1/geometry/setting-out": SettingOutRequest,
+    "POST /v1/geometry/drive-window": DriveWindowRequest,
+    "POST /v1/geometry/floor": FloorRequest,
 }
 every_case = pytest.mark.parametrize(
     ("operation", "case"),
@@ -42,6 +51,7 @@ def test_there_are_enough_and_no_name_stands_twice() -> None:
     assert len(names["placement.json"]) >= 30
     assert len(names["reflector.json"]) >= 12
     assert len(names["aim-tolerance.json"]) >= 10
+    assert len(names["as-set.json"]) >= 20
 
 
 def test_every_datum_and_aim_line_of_the_contract_occurs_in_a_case_that_is_answered() -> None:
@@ -98,6 +108,10 @@ def assert_near(expected: Any, given: Any, name: str, tolerance: Json) -> None:
         if unit == "deg":
             off = (off + 180.0) % 360.0 - 180.0
         assert abs(off) <= tolerance[unit], name
+    elif name in ("start", "end"):
+        times = [datetime.fromisoformat(time) for time in (expected, given)]
+        assert times[0].utcoffset() == times[1].utcoffset(), name
+        assert abs((times[1] - times[0]).total_seconds()) <= tolerance["s"], name
     else:
         assert given == expected, name
 

@@ -15,6 +15,7 @@ import respx
 from snapline import AsyncSnapline, Snapline, resources
 from snapline.resources import fixtures, geometry, setups, vehicles
 from snapline.resources.base import AsyncResource, Resource
+from snapline.wire.as_set import AsSetObservation, AsSetRequest, NominalPose
 from snapline.wire.catalogue import RadarNeed
 from snapline.wire.common import BayPose
 from snapline.wire.fixtures import FixtureMatchRequest, FixtureQuery, FixtureVehicleQuery
@@ -30,8 +31,10 @@ from snapline.wire.geometry import (
     SpacePoint,
     VehicleGeometry,
 )
+from snapline.wire.setting_out import FloorMark, FloorPoint
 from snapline.wire.setups import SetupRequest
 from snapline.wire.vehicles import IdentifyRequest, VehicleQuery
+from snapline.wire.verification import MeasuredDistance, MeasuredHeight, VerifyRequest
 
 MODULES = [getattr(resources, noun) for noun in resources.__all__]
 
@@ -108,8 +111,54 @@ CALLS: list[Contract] = [
     (
         "POST",
         "/v1/setups",
+        lambda client: client.setups.sheet_html(vehicle_id="one", procedure_id="two"),
+        {"vehicle_id": "one", "procedure_id": "two"},
+    ),
+    (
+        "POST",
+        "/v1/setups",
+        lambda client: client.setups.sheet_pdf(vehicle_id="one", procedure_id="two", paper="letter"),
+        {"vehicle_id": "one", "procedure_id": "two", "paper": "letter"},
+    ),
+    (
+        "POST",
+        "/v1/setups",
         lambda client: client.setups.drawing(vehicle_id="one", procedure_id="two"),
         {"vehicle_id": "one", "procedure_id": "two"},
+    ),
+    (
+        "POST",
+        "/v1/setups/verify",
+        lambda client: client.setups.verify(
+            vehicle_id="one",
+            procedure_id="two",
+            distances=[MeasuredDistance(placement="board", point="rear", mark="left", distance_mm=2500.0)],
+            heights={"board": MeasuredHeight(height_mm=1200.0, u_mm=1.0)},
+        ),
+        {
+            "vehicle_id": "one",
+            "procedure_id": "two",
+            "distances": [{"placement": "board", "point": "rear", "mark": "left", "distance_mm": 2500.0}],
+            "heights": {"board": {"height_mm": 1200.0, "u_mm": 1.0}},
+        },
+    ),
+    (
+        "POST",
+        "/v1/geometry/as-set",
+        lambda client: client.geometry.as_set(
+            marks={"left": FloorMark(x_mm=0.0, y_mm=900.0, u_mm=1.0)},
+            feet=[FloorPoint(x_mm=0.0, y_mm=500.0)],
+            observations=[AsSetObservation(mark="left", foot=0, distance_mm=2000.0, u_mm=1.0)],
+            nominal=NominalPose(x_mm=2000.0, y_mm=0.0, yaw_deg=180.0, height_mm=1200.0),
+            alpha=0.01,
+        ),
+        {
+            "marks": {"left": {"x_mm": 0.0, "y_mm": 900.0, "u_mm": 1.0}},
+            "feet": [{"x_mm": 0.0, "y_mm": 500.0}],
+            "observations": [{"mark": "left", "foot": 0, "distance_mm": 2000.0, "u_mm": 1.0}],
+            "nominal": {"x_mm": 2000.0, "y_mm": 0.0, "yaw_deg": 180.0, "height_mm": 1200.0},
+            "alpha": 0.01,
+        },
     ),
     (
         "POST",
@@ -226,6 +275,7 @@ def test_an_identifier_that_would_change_the_route_is_refused(client: Snapline, 
         (lambda client, given: client.fixtures.match(given), FixtureMatchRequest(capability="board")),
         (lambda client, given: client.setups.compute(given), SetupRequest(vehicle_id="v", procedure_id="p")),
         (lambda client, given: client.setups.drawing(given), SetupRequest(vehicle_id="v", procedure_id="p")),
+        (lambda client, given: client.setups.sheet_pdf(given), SetupRequest(vehicle_id="v", procedure_id="p")),
         (
             lambda client, given: client.geometry.placement(given),
             PlacementRequest(vehicle=CAR, placement=AHEAD),
@@ -282,6 +332,8 @@ def test_a_field_that_a_request_needs_is_asked_for(client: Snapline) -> None:
         (geometry.PlacementFields, PlacementRequest),
         (geometry.ReflectorFields, ReflectorRequest),
         (geometry.AimToleranceFields, AimToleranceRequest),
+        (geometry.AsSetFields, AsSetRequest),
+        (setups.VerifyFields, VerifyRequest),
     ],
 )
 def test_arguments_and_wire_type_have_the_same_fields(fields: Any, request_: type[msgspec.Struct]) -> None:

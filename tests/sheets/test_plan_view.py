@@ -9,7 +9,8 @@ import pytest
 from sheets.read_svg import Sheet, arrow_tips, drawn_points, lettered_box, overlapping, polygon
 from sheets.scenes import ALL, CAR, FRONT_MM, ahead_fixture, mats, one_board, rear_radar, scene, two_boards
 from snapline_service.errors import InvalidValue
-from snapline_service.sheets.plan_view import SCALES, plan_view
+from snapline_service.sheets.field import SCALES
+from snapline_service.sheets.plan_view import plan_view
 from snapline_service.sheets.scene import PlanScene
 from snapline_service.sheets.svg import to_svg
 

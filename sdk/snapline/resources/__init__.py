@@ -5,9 +5,9 @@ from types import ModuleType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from snapline.resources import fixtures, geometry, keys, setups, vehicles
+    from snapline.resources import assets, fixtures, geometry, keys, setups, sites, vehicles, visits
 
-__all__ = ["fixtures", "geometry", "keys", "setups", "vehicles"]
+__all__ = ["assets", "fixtures", "geometry", "keys", "setups", "sites", "vehicles", "visits"]
 
 
 def __getattr__(noun: str) -> ModuleType:

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from snapline.calls import Call
 from snapline.paging import AsyncListing, Page, PageCall
+from snapline.stored import Stored, stored
 
 if TYPE_CHECKING:
     from snapline.client import AsyncSnapline, Snapline
@@ -22,6 +23,9 @@ class Resource:
     def _answer(self, call: Call[T]) -> T:
         return self._client.send(call).data
 
+    def _stored(self, call: Call[T]) -> Stored[T]:
+        return stored(self._client.send(call))
+
     def _pages(self, call: PageCall[T]) -> Page[T]:
         return Page(self._client.send, call)
 
@@ -36,6 +40,9 @@ class AsyncResource:
 
     async def _answer(self, call: Call[T]) -> T:
         return (await self._client.send(call)).data
+
+    async def _stored(self, call: Call[T]) -> Stored[T]:
+        return stored(await self._client.send(call))
 
     def _pages(self, call: PageCall[T]) -> AsyncListing[T]:
         return AsyncListing(self._client.send, call)

@@ -1,11 +1,14 @@
 """Geometry: calculators that need no catalogue. Lengths in millimetres, angles in degrees."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, NotRequired, TypedDict, Unpack, overload
 
 from snapline.calls import Call, compute, whole
 from snapline.resources.base import AsyncResource, Resource
+from snapline.wire.as_set import AsSetAnswer, AsSetObservation, AsSetRequest, AsSetTolerance, NominalPose
 from snapline.wire.common import BayPose
+from snapline.wire.drive_window import DriveWindowAnswer, DriveWindowRequest
+from snapline.wire.floor import DinRow, FloorAnswer, FloorContacts, FloorRequest, LevelledPoint, Readings
 from snapline.wire.geometry import (
     AimTolerance,
     AimToleranceRequest,
@@ -18,6 +21,14 @@ from snapline.wire.geometry import (
     Sensor,
     SpacePoint,
     VehicleGeometry,
+)
+from snapline.wire.setting_out import (
+    FloorMark,
+    FloorPoint,
+    PointTolerance,
+    SettingOutAnswer,
+    SettingOutRequest,
+    Tape,
 )
 
 
@@ -49,6 +60,59 @@ class AimToleranceFields(TypedDict):
     allowed_elevation_deg: NotRequired[float | None]
 
 
+class FloorFields(TypedDict):
+    """The fields of ``FloorRequest``."""
+
+    wheels: FloorContacts
+    feet: Sequence[LevelledPoint]
+    target: SpacePoint
+    u_z_mm: NotRequired[float | None]
+    readings: NotRequired[Readings]
+    din_18202_row: NotRequired[DinRow | None]
+    e1155m_lines_mm: NotRequired[Sequence[Sequence[float]]]
+
+
+class DriveWindowFields(TypedDict):
+    """The fields of ``DriveWindowRequest``."""
+
+    latitude_deg: float
+    longitude_deg: float
+    time_zone: str
+    date: str
+    min_sun_elevation_deg: float
+    road_heading_deg: NotRequired[float | None]
+    dazzle_cone_deg: NotRequired[float | None]
+    dazzle_max_elevation_deg: NotRequired[float | None]
+
+
+class SettingOutFields(TypedDict):
+    """The fields of ``SettingOutRequest``."""
+
+    marks: Mapping[str, FloorMark]
+    target: FloorPoint
+    critical_direction: tuple[float, float]
+    tolerance: PointTolerance
+    tape: Tape
+    blockers: NotRequired[Sequence[Sequence[tuple[float, float]]]]
+    min_sin_angle: NotRequired[float]
+
+
+class AsSetFields(TypedDict):
+    """The fields of ``AsSetRequest``."""
+
+    marks: Mapping[str, FloorMark]
+    feet: Sequence[FloorPoint]
+    observations: Sequence[AsSetObservation]
+    nominal: NominalPose
+    measured_height_mm: NotRequired[float | None]
+    u_height_mm: NotRequired[float | None]
+    tolerance: NotRequired[AsSetTolerance]
+    sensor: NotRequired[SpacePoint | None]
+    range_mm: NotRequired[float]
+    alpha: NotRequired[float]
+    alpha_outlier: NotRequired[float]
+
+
 def compute_placement(request: PlacementRequest) -> Call[PlacementAnswer]:
     """Describe the computation of a placement."""
     return compute("/v1/geometry/placement", PlacementAnswer, request)
@@ -62,6 +126,26 @@ def compute_reflector(request: ReflectorRequest) -> Call[ReflectorAnswer]:
 def compute_aim_tolerance(request: AimToleranceRequest) -> Call[AimTolerance]:
     """Describe the computation of a floor tolerance from an aim allowance."""
     return compute("/v1/geometry/aim-tolerance", AimTolerance, request)
+
+
+def compute_floor(request: FloorRequest) -> Call[FloorAnswer]:
+    """Describe the correction of a target's height for the floor."""
+    return compute("/v1/geometry/floor", FloorAnswer, request)
+
+
+def compute_drive_window(request: DriveWindowRequest) -> Call[DriveWindowAnswer]:
+    """Describe the search for the times of a day at which the sun lets a car be driven."""
+    return compute("/v1/geometry/drive-window", DriveWindowAnswer, request)
+
+
+def compute_setting_out(request: SettingOutRequest) -> Call[SettingOutAnswer]:
+    """Describe the search for the tapes that fix a point best."""
+    return compute("/v1/geometry/setting-out", SettingOutAnswer, request)
+
+
+def compute_as_set(request: AsSetRequest) -> Call[AsSetAnswer]:
+    """Describe the check of a fixture as it was set."""
+    return compute("/v1/geometry/as-set", AsSetAnswer, request)
 
 
 class Geometry(Resource):
@@ -91,6 +175,38 @@ class Geometry(Resource):
         """Compute how far a fixture may stand off along each axis for a sensor's allowed aim error."""
         return self._answer(compute_aim_tolerance(whole(AimToleranceRequest, request, fields)))
 
+    @overload
+    def floor(self, request: FloorRequest, /) -> FloorAnswer: ...
+    @overload
+    def floor(self, **fields: Unpack[FloorFields]) -> FloorAnswer: ...
+    def floor(self, request: FloorRequest | None = None, **fields: Any) -> FloorAnswer:
+        """Correct a target's height for a floor that is not level or not flat."""
+        return self._answer(compute_floor(whole(FloorRequest, request, fields)))
+
+    @overload
+    def drive_window(self, request: DriveWindowRequest, /) -> DriveWindowAnswer: ...
+    @overload
+    def drive_window(self, **fields: Unpack[DriveWindowFields]) -> DriveWindowAnswer: ...
+    def drive_window(self, request: DriveWindowRequest | None = None, **fields: Any) -> DriveWindowAnswer:
+        """Find when on a local day the sun is high enough and does not dazzle."""
+        return self._answer(compute_drive_window(whole(DriveWindowRequest, request, fields)))
+
+    @overload
+    def setting_out(self, request: SettingOutRequest, /) -> SettingOutAnswer: ...
+    @overload
+    def setting_out(self, **fields: Unpack[SettingOutFields]) -> SettingOutAnswer: ...
+    def setting_out(self, request: SettingOutRequest | None = None, **fields: Any) -> SettingOutAnswer:
+        """Find the two marks from which tapes fix a point best, the distances, and a check."""
+        return self._answer(compute_setting_out(whole(SettingOutRequest, request, fields)))
+
+    @overload
+    def as_set(self, request: AsSetRequest, /) -> AsSetAnswer: ...
+    @overload
+    def as_set(self, **fields: Unpack[AsSetFields]) -> AsSetAnswer: ...
+    def as_set(self, request: AsSetRequest | None = None, **fields: Any) -> AsSetAnswer:
+        """Check by measured distances where a fixture stands, and whether that is inside its tolerance."""
+        return self._answer(compute_as_set(whole(AsSetRequest, request, fields)))
+
 
 class AsyncGeometry(AsyncResource):
     """Calculators over numbers alone."""
@@ -118,3 +234,37 @@ class AsyncGeometry(AsyncResource):
     async def aim_tolerance(self, request: AimToleranceRequest | None = None, **fields: Any) -> AimTolerance:
         """Compute how far a fixture may stand off along each axis for a sensor's allowed aim error."""
         return await self._answer(compute_aim_tolerance(whole(AimToleranceRequest, request, fields)))
+
+    @overload
+    async def floor(self, request: FloorRequest, /) -> FloorAnswer: ...
+    @overload
+    async def floor(self, **fields: Unpack[FloorFields]) -> FloorAnswer: ...
+    async def floor(self, request: FloorRequest | None = None, **fields: Any) -> FloorAnswer:
+        """Correct a target's height for a floor that is not level or not flat."""
+        return await self._answer(compute_floor(whole(FloorRequest, request, fields)))
+
+    @overload
+    async def drive_window(self, request: DriveWindowRequest, /) -> DriveWindowAnswer: ...
+    @overload
+    async def drive_window(self, **fields: Unpack[DriveWindowFields]) -> DriveWindowAnswer: ...
+    async def drive_window(
+        self, request: DriveWindowRequest | None = None, **fields: Any
+    ) -> DriveWindowAnswer:
+        """Find when on a local day the sun is high enough and does not dazzle."""
+        return await self._answer(compute_drive_window(whole(DriveWindowRequest, request, fields)))
+
+    @overload
+    async def setting_out(self, request: SettingOutRequest, /) -> SettingOutAnswer: ...
+    @overload
+    async def setting_out(self, **fields: Unpack[SettingOutFields]) -> SettingOutAnswer: ...
+    async def setting_out(self, request: SettingOutRequest | None = None, **fields: Any) -> SettingOutAnswer:
+        """Find the two marks from which tapes fix a point best, the distances, and a check."""
+        return await self._answer(compute_setting_out(whole(SettingOutRequest, request, fields)))
+
+    @overload
+    async def as_set(self, request: AsSetRequest, /) -> AsSetAnswer: ...
+    @overload
+    async def as_set(self, **fields: Unpack[AsSetFields]) -> AsSetAnswer: ...
+    async def as_set(self, request: AsSetRequest | None = None, **fields: Any) -> AsSetAnswer:
+        """Check by measured distances where a fixture stands, and whether that is inside its tolerance."""
+        return await self._answer(compute_as_set(whole(AsSetRequest, request, fields)))

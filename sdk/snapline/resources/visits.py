@@ -1,14 +1,19 @@
 """Visits: plan what a repair calls for at every site, and keep the plan."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import AsyncIterator, Iterable, Iterator, Mapping, Sequence
+from itertools import islice
 from typing import Any, NotRequired, TypedDict, Unpack, overload
 
-from snapline.calls import Call, compute, get, whole
+import msgspec
+
+from snapline.calls import HTML, NDJSON, PDF, Call, compute, get, whole
 from snapline.paging import AsyncListing, Page
 from snapline.resources.base import AsyncResource, Resource
 from snapline.stored import Stored, create, update
 from snapline.wire.scope import RepairLine
+from snapline.wire.setups import Paper
 from snapline.wire.visits import (
+    BulkLine,
     KeepVisit,
     RemedyEffort,
     ReplannedVisit,
@@ -23,6 +28,7 @@ from snapline.wire.visits import (
 )
 
 _VISIT = "/v1/visits/{visit_id}"
+AT_ONCE = 20
 
 
 class VisitFields(TypedDict):
@@ -44,6 +50,7 @@ class VisitFields(TypedDict):
     standard_uncertainty: NotRequired[Mapping[str, float]]
     cure_left_min: NotRequired[float | None]
     road_heading_deg: NotRequired[float | None]
+    paper: NotRequired[Paper]
     minutes: NotRequired[StepMinutes]
     effort: NotRequired[RemedyEffort]
 
@@ -61,6 +68,24 @@ class VisitFilters(TypedDict, total=False):
 def plan_visit(request: VisitRequest) -> Call[VisitPlan]:
     """Describe the planning of a visit, which keeps nothing."""
     return compute("/v1/visits/plan", VisitPlan, request)
+
+
+def visit_sheet(request: VisitRequest, accept: str) -> Call[bytes]:
+    """Describe the sheet of a planned visit."""
+    return compute("/v1/visits/plan", bytes, request, accept=accept)
+
+
+def plan_visits(requests: tuple[VisitRequest, ...]) -> Call[bytes]:
+    """Describe the planning of many visits, a line for each."""
+    return Call(
+        method="POST",
+        route="/v1/visits/plan/bulk",
+        answer=bytes,
+        body=requests,
+        headers={"content-type": NDJSON},
+        accept=NDJSON,
+        safe=True,
+    )
 
 
 def list_visits(query: VisitQuery) -> Call[VisitPage]:
@@ -95,6 +120,22 @@ def replan_visit(visit_id: str, *, validate_only: bool) -> Call[ReplannedVisit]:
     )
 
 
+def _batches(
+    requests: Iterable[VisitRequest], at_once: int
+) -> Iterator[tuple[int, tuple[VisitRequest, ...]]]:
+    """Yield batches with how many came before them."""
+    left, before = iter(requests), 0
+    while batch := tuple(islice(left, at_once)):
+        yield before, batch
+        before += len(batch)
+
+
+def _lines(before: int, answer: bytes) -> Iterator[BulkLine]:
+    for line in answer.splitlines():
+        found = msgspec.json.decode(line, type=BulkLine)
+        yield msgspec.structs.replace(found, line=before + found.line)
+
+
 class Visits(Resource):
     """Planned visits, and those that are kept."""
 
@@ -105,6 +146,22 @@ class Visits(Resource):
     def plan(self, request: VisitRequest | None = None, **fields: Any) -> VisitPlan:
         """Plan a visit: what is called for, which site can do it, where, in which order; nothing is kept."""
         return self._answer(plan_visit(whole(VisitRequest, request, fields)))
+
+    def sheet_html(self, request: VisitRequest) -> str:
+        """Return the visit planned at the best site as one self-contained page."""
+        return self._answer(visit_sheet(request, HTML)).decode()
+
+    def sheet_pdf(self, request: VisitRequest) -> bytes:
+        """Return the visit planned at the best site as a sheet for printing."""
+        return self._answer(visit_sheet(request, PDF))
+
+    def plan_many(self, requests: Iterable[VisitRequest], *, at_once: int = AT_ONCE) -> Iterator[BulkLine]:
+        """Plan any number of visits and yield a plan or a problem for each, in order, counted from 1.
+
+        No more than ``at_once`` are held at a time, and as many travel together.
+        """
+        for before, batch in _batches(requests, at_once):
+            yield from _lines(before, self._answer(plan_visits(batch)))
 
     def keep(
         self,
@@ -148,6 +205,25 @@ class AsyncVisits(AsyncResource):
     async def plan(self, request: VisitRequest | None = None, **fields: Any) -> VisitPlan:
         """Plan a visit: what is called for, which site can do it, where, in which order; nothing is kept."""
         return await self._answer(plan_visit(whole(VisitRequest, request, fields)))
+
+    async def sheet_html(self, request: VisitRequest) -> str:
+        """Return the visit planned at the best site as one self-contained page."""
+        return (await self._answer(visit_sheet(request, HTML))).decode()
+
+    async def sheet_pdf(self, request: VisitRequest) -> bytes:
+        """Return the visit planned at the best site as a sheet for printing."""
+        return await self._answer(visit_sheet(request, PDF))
+
+    async def plan_many(
+        self, requests: Iterable[VisitRequest], *, at_once: int = AT_ONCE
+    ) -> AsyncIterator[BulkLine]:
+        """Plan any number of visits and yield a plan or a problem for each, in order, counted from 1.
+
+        No more than ``at_once`` are held at a time, and as many travel together.
+        """
+        for before, batch in _batches(requests, at_once):
+            for line in _lines(before, await self._answer(plan_visits(batch))):
+                yield line
 
     async def keep(
         self,

@@ -1,12 +1,14 @@
 """Visits: what a repair calls for, whether a site can do it, where, with what, in which order."""
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from msgspec import UNSET, Meta, UnsetType
 
 from snapline.wire.catalogue import DriveConditions
 from snapline.wire.common import BayPose, Caution, Day, Id, Label, Source, SourceRef, Text, Uncertainty, Wire
+from snapline.wire.problems import Problem
 from snapline.wire.scope import Answers, ChangesOfCar, OptionsFitted, RepairLines, Scope
+from snapline.wire.setups import Paper
 from snapline.wire.vehicles import BuildCodeText, PageSize, PageToken
 from snapline.wire.vocabulary import FixtureKind, Match, Method, PreparationItemName, PreparationType
 
@@ -115,6 +117,7 @@ class VisitRequest(Wire, frozen=True, kw_only=True):
     standard_uncertainty: Annotated[dict[str, Uncertainty], Meta(max_length=200)] = {}
     cure_left_min: Minutes | None = None
     road_heading_deg: Annotated[float, Meta(ge=0, le=360)] | None = None
+    paper: Paper = "a4"
     minutes: StepMinutes = StepMinutes()
     effort: RemedyEffort = RemedyEffort()
 
@@ -442,4 +445,4 @@ class BulkLine(Wire, frozen=True, kw_only=True):
 
     line: int
     plan: VisitPlan | None = None
-    problem: dict[str, Any] | None = None
+    problem: Problem | None = None

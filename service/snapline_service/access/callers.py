@@ -54,11 +54,13 @@ class Callers:
         self._files = RevisionFiles(engine, settings)
         self._known: dict[bytes, tuple[float, Caller]] = {}
 
+    def known(self, authorization: bytes) -> Caller | None:
+        """Return the caller behind an Authorization header if it was identified within the last second."""
+        known = self._known.get(authorization)
+        return known[1] if known and known[0] > time.monotonic() else None
+
     async def identify(self, authorization: bytes) -> Caller:
         """Return the caller behind an Authorization header. Raises NotSignedIn."""
-        known = self._known.get(authorization)
-        if known and known[0] > time.monotonic():
-            return known[1]
         self._known.pop(authorization, None)
         scheme, _, token = authorization.partition(b" ")
         if scheme.lower() != b"bearer" or not token:
@@ -88,13 +90,17 @@ class Needs(Struct, frozen=True):
 
     scope: str
 
-    async def __call__(self, connection: ASGIConnection, _handler: BaseRouteHandler) -> None:  # type: ignore[type-arg]
-        """Raise NotSignedIn or NotAllowed unless the caller may pass, BadInput for an unknown query."""
+    async def __call__(self, connection: ASGIConnection, handler: BaseRouteHandler) -> None:  # type: ignore[type-arg]
+        """Raise NotSignedIn or NotAllowed unless the caller may pass, BadInput for an unknown query.
+
+        A list reads its own filters.
+        """
         caller: Caller | None = connection.scope["state"].get("caller")
         if caller is None:  # the router is kinder to odd spellings of an address than the front is
             raise _not_signed_in("The address is not spelt as documented.")
         caller.require(self.scope)
-        require_known_query(connection.scope["query_string"])
+        if "query" not in handler.opt:
+            require_known_query(connection.scope["query_string"])
 
 
 def needs(scope: str) -> Guard:

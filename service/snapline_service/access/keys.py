@@ -27,6 +27,7 @@ class Principal(Struct, frozen=True):
     holder_name: str
     key_id: str
     scopes: frozenset[str]
+    group_title: str = ""
 
 
 class Issued(Struct, frozen=True):
@@ -169,7 +170,8 @@ def holder_of(session: Session, token_digest: bytes) -> Principal | None:
     key, holder = found
     if key.revoked_at or (key.expires_at and key.expires_at <= now()):
         return None
-    return Principal(holder.group_id, holder.id, holder.name, key.id, frozenset(key.scopes.split()))
+    title = store.group_title(session, holder.group_id)
+    return Principal(holder.group_id, holder.id, holder.name, key.id, frozenset(key.scopes.split()), title)
 
 
 def _require_name(name: str, pointer: str) -> None:

@@ -15,6 +15,12 @@ def groups(session: Session) -> list[GroupRow]:
     return list(session.exec(select(GroupRow).order_by(GroupRow.name)).all())
 
 
+def group_title(session: Session, group_id: str) -> str:
+    """Return a group's title, or its name where it has none."""
+    title, name = session.exec(select(GroupRow.title, GroupRow.name).where(GroupRow.id == group_id)).one()
+    return title or name
+
+
 def holder_by_name(session: Session, group_id: str, name: str) -> HolderRow | None:
     """Return the group's holder of this name."""
     query = select(HolderRow).where(HolderRow.group_id == group_id, HolderRow.name == name)

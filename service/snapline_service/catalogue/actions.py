@@ -1,4 +1,4 @@
-"""Import into a draft, publish a draft, export a revision."""
+"""Import into a draft, publish a draft at the command line, export a revision."""
 
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -9,13 +9,14 @@ from sqlmodel import Session
 
 from snapline.wire.catalogue import CatalogueDocument, OperationDocument
 from snapline_service.access.keys import find_group
-from snapline_service.catalogue import building, files, revision_files, store
+from snapline_service.catalogue import building, draft_store, drafts, files, publishing, revision_files, store
 from snapline_service.catalogue.documents import TYPES, canonical, content_hash, decode, kind_of
+from snapline_service.catalogue.draft_store import Change
 from snapline_service.catalogue.files import Filed, FileFault
+from snapline_service.catalogue.people import Person, at_command_line
 from snapline_service.catalogue.references import Names, check
-from snapline_service.catalogue.store import Change
-from snapline_service.catalogue.tables import DraftRow, RevisionRow
-from snapline_service.database import new_id, now, writing
+from snapline_service.catalogue.tables import DraftRow
+from snapline_service.database import reading, writing
 from snapline_service.errors import Conflict, NothingPublished, UnknownName
 from snapline_service.settings import Settings
 
@@ -33,11 +34,12 @@ class Imported(Struct, frozen=True):
 
 
 class Published(Struct, frozen=True):
-    """A new revision."""
+    """A new revision. ``reviewed_by`` None: nobody but the publisher has agreed to it."""
 
     number: int
     manifest_hash: str
     entries: int
+    reviewed_by: str | None
 
 
 class _Faulty(Exception):
@@ -71,18 +73,9 @@ def import_files(
     try:
         with writing(engine) as session:
             group_id = find_group(session, group).id
-            newest = store.newest_revision(session, group_id)
-            draft = DraftRow(
-                id=new_id("dft"),
-                group_id=group_id,
-                base_revision=newest.number if newest else 0,
-                created_at=now(),
-                created_by=by,
-                published_as=None,
-            )
-            session.add(draft)
-            session.flush()
-            return _fill(session, draft, path, retire_missing=retire_missing, seen=seen), []
+            person = at_command_line(by)
+            draft = drafts.begin(session, group_id, person)
+            return _fill(session, draft, person, path, retire_missing=retire_missing, seen=seen), []
     except _Faulty as faulty:
         return None, faulty.faults
 
@@ -99,36 +92,33 @@ def publish(
 ) -> Published:
     """Make a draft (by default the newest open one) the group's next revision.
 
-    Builds the revision file first; if that fails, everything stays as it was. Raises UnknownName, Conflict.
+    Whoever works at the machine itself is trusted, but not silently: without a second person's approval the
+    revision says that nobody reviewed it. Raises UnknownName, Conflict, NotBuilt.
     """
-    with writing(engine) as session:
+    with reading(engine) as session:
         group_id = find_group(session, group).id
-        store.lock_group(session, group_id)
-        draft = _open_draft(session, group_id, draft_id)
-        newest = store.newest_revision(session, group_id)
-        number = (newest.number if newest else 0) + 1
-        if draft.base_revision != number - 1:
-            message = f"Revision {number - 1} was published after this draft was begun."
-            raise Conflict(message, pointer="/draft_id", mend="Import the files again on top of it.")
-        store.apply_changes(session, draft.id, group_id, number)
-        path = revision_files.path_of(settings.data_folder, group_id, number)
-        path.parent.mkdir(parents=True, exist_ok=True)
-        manifest = building.build(session, group_id, number, path, progress)
-        session.add(
-            RevisionRow(
-                group_id=group_id,
-                number=number,
-                manifest_hash=manifest,
-                published_at=now(),
-                published_by=by,
-                note=note,
+        chosen = _open_draft(session, group_id, draft_id).id
+    ready = publishing.prepare(
+        engine, settings, group_id=group_id, draft_id=chosen, agreed=_agreed, progress=progress
+    )
+    try:
+        with writing(engine) as session:
+            revision = publishing.commit(session, ready, at_command_line(by), _agreed, note or None)
+            origin = store.origin(session, group_id, revision.number)
+            published = Published(
+                revision.number,
+                revision.manifest_hash,
+                ready.built.entries,
+                origin.reviewed_by if origin else None,
             )
-        )
-        draft.published_as = number
-        session.add(draft)
-        published = Published(number, manifest, store.count_entries(session, group_id, number))
-    revision_files.prune(settings.data_folder, group_id, number, settings.revision_files_kept)
+    finally:
+        ready.discard()
+    revision_files.prune(settings.data_folder, group_id, published.number, settings.revision_files_kept)
     return published
+
+
+def _agreed(_session: Session, draft: DraftRow) -> str:
+    return "reviewed" if draft.approved_by else "command_line"
 
 
 def export(session: Session, *, group: str, number: int | None = None) -> Iterator[CatalogueDocument]:
@@ -153,7 +143,9 @@ def _documents(session: Session, group_id: str, number: int) -> Iterator[Catalog
             yield decode(kind, body)
 
 
-def _fill(session: Session, draft: DraftRow, path: Path, *, retire_missing: bool, seen: Seen) -> Imported:
+def _fill(
+    session: Session, draft: DraftRow, person: Person, path: Path, *, retire_missing: bool, seen: Seen
+) -> Imported:
     group_id = draft.group_id
     base = {(e.kind, e.name): e.hash for e in store.entries(session, group_id, draft.base_revision)}
     known = Names(frozenset(), frozenset(), {}) if retire_missing else _names_in(session, group_id, base)
@@ -185,7 +177,7 @@ def _fill(session: Session, draft: DraftRow, path: Path, *, retire_missing: bool
     if not changed and not retired:
         message = "The files say what the revision in force says already."
         raise Conflict(message, pointer="/path", mend="Change something, or leave it.")
-    store.add_changes(session, draft, [*changed, *retired])
+    drafts.put_many(session, draft, person, [*changed, *retired])
     return Imported(draft.id, draft.base_revision, count, len(changed), len(retired))
 
 
@@ -244,13 +236,15 @@ def _stranded(session: Session, group_id: str, hashes: list[str], names: Names) 
 
 
 def _open_draft(session: Session, group_id: str, draft_id: str | None) -> DraftRow:
-    draft = (
-        store.draft(session, group_id, draft_id) if draft_id else store.newest_open_draft(session, group_id)
+    found = (
+        draft_store.find(session, group_id, draft_id)
+        if draft_id
+        else draft_store.newest_open(session, group_id)
     )
-    if draft is None:
+    if found is None:
         message = f"There is no draft '{draft_id}'." if draft_id else "There is no draft to publish."
         raise UnknownName(message, pointer="/draft_id", mend="Make one with: snapline catalogue import")
-    if draft.published_as:
-        message = f"This draft is already published as revision {draft.published_as}."
+    if found.published_as:
+        message = f"This draft is already published as revision {found.published_as}."
         raise Conflict(message, pointer="/draft_id", mend="Import again to make a new draft.")
-    return draft
+    return found

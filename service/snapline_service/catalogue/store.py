@@ -1,20 +1,14 @@
-"""All SQL of documents, drafts and revisions."""
+"""All SQL of documents and revisions."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TypeVar
 
 import sqlalchemy as sa
 from msgspec import Struct
-from sqlmodel import Session, col, func, select
+from sqlmodel import Session, col, select
 
 from snapline_service.access.tables import GroupRow
-from snapline_service.catalogue.tables import (
-    DocumentRow,
-    DraftChangeRow,
-    DraftRow,
-    EntryRow,
-    RevisionRow,
-)
+from snapline_service.catalogue.tables import DocumentRow, DraftChangeRow, EntryRow, OriginRow, RevisionRow
 
 _BATCH = 500
 T = TypeVar("T")
@@ -27,14 +21,6 @@ class Entry(Struct, frozen=True):
     name: str
     hash: str
     since: int
-
-
-class Change(Struct, frozen=True):
-    """A name's new document in a draft; None retires it."""
-
-    kind: str
-    name: str
-    hash: str | None
 
 
 def lock_group(session: Session, group_id: str) -> None:
@@ -53,6 +39,30 @@ def revision(session: Session, group_id: str, number: int) -> RevisionRow | None
     return session.get(RevisionRow, (group_id, number))
 
 
+def origin(session: Session, group_id: str, number: int) -> OriginRow | None:
+    """Return how a revision came about."""
+    return session.get(OriginRow, (group_id, number))
+
+
+def revisions(
+    session: Session, group_id: str, before: int | None, limit: int
+) -> list[tuple[RevisionRow, OriginRow | None]]:
+    """Return revisions with their origins, newest first, those before a number."""
+    query = (
+        select(RevisionRow, OriginRow)
+        .outerjoin(
+            OriginRow,
+            sa.and_(
+                col(OriginRow.group_id) == RevisionRow.group_id, col(OriginRow.number) == RevisionRow.number
+            ),
+        )
+        .where(RevisionRow.group_id == group_id)
+    )
+    if before is not None:
+        query = query.where(RevisionRow.number < before)
+    return list(session.exec(query.order_by(col(RevisionRow.number).desc()).limit(limit)))
+
+
 def entries(session: Session, group_id: str, number: int, kind: str | None = None) -> Iterator[Entry]:
     """Yield the entries of a revision, ordered by kind and name whatever the database's collation is."""
     query = select(EntryRow.kind, EntryRow.name, EntryRow.hash, EntryRow.from_revision).where(
@@ -66,6 +76,40 @@ def entries(session: Session, group_id: str, number: int, kind: str | None = Non
         yield Entry(*row)
 
 
+def entry(session: Session, group_id: str, number: int, kind: str, name: str) -> Entry | None:
+    """Return what a name stands for in a revision."""
+    query = select(EntryRow.hash, EntryRow.from_revision).where(
+        EntryRow.group_id == group_id,
+        EntryRow.kind == kind,
+        EntryRow.name == name,
+        EntryRow.from_revision <= number,
+        sa.or_(col(EntryRow.until_revision).is_(None), col(EntryRow.until_revision) > number),
+    )
+    found = session.exec(query).first()
+    return Entry(kind, name, *found) if found else None
+
+
+def between(
+    session: Session, group_id: str, older: int, newer: int
+) -> tuple[list[Entry], list[tuple[str, str]]]:
+    """Return the entries of the newer revision that the older one lacks, and the names that only it has."""
+    begun = select(EntryRow.kind, EntryRow.name, EntryRow.hash, EntryRow.from_revision).where(
+        EntryRow.group_id == group_id,
+        EntryRow.from_revision > older,
+        EntryRow.from_revision <= newer,
+        sa.or_(col(EntryRow.until_revision).is_(None), col(EntryRow.until_revision) > newer),
+    )
+    ended = select(EntryRow.kind, EntryRow.name).where(
+        EntryRow.group_id == group_id,
+        EntryRow.from_revision <= older,
+        col(EntryRow.until_revision) > older,
+        col(EntryRow.until_revision) <= newer,
+    )
+    changed = [Entry(*row) for row in session.exec(begun)]
+    gone = {(kind, name) for kind, name in session.exec(ended)} - {(e.kind, e.name) for e in changed}
+    return changed, sorted(gone)
+
+
 def bodies(session: Session, group_id: str, hashes: Iterable[str]) -> Iterator[tuple[str, bytes]]:
     """Yield documents by hash, in the order of the hashes."""
     for batch in _batches(hashes):
@@ -77,28 +121,7 @@ def bodies(session: Session, group_id: str, hashes: Iterable[str]) -> Iterator[t
 
 def add_documents(session: Session, group_id: str, documents: Iterable[tuple[str, bytes]]) -> None:
     """Store documents by hash; those already there stay as they are."""
-    _insert_new(session, DocumentRow, ({"group_id": group_id, "hash": h, "body": b} for h, b in documents))
-
-
-def add_changes(session: Session, draft: DraftRow, changes: Iterable[Change]) -> None:
-    """Record changes in a draft."""
-    rows = (
-        {"draft_id": draft.id, "group_id": draft.group_id, "kind": c.kind, "name": c.name, "hash": c.hash}
-        for c in changes
-    )
-    _insert_new(session, DraftChangeRow, rows)
-
-
-def draft(session: Session, group_id: str, draft_id: str) -> DraftRow | None:
-    """Return a draft of the group."""
-    query = select(DraftRow).where(DraftRow.group_id == group_id, DraftRow.id == draft_id)
-    return session.exec(query).first()
-
-
-def newest_open_draft(session: Session, group_id: str) -> DraftRow | None:
-    """Return the group's newest draft that is not published."""
-    query = select(DraftRow).where(DraftRow.group_id == group_id, col(DraftRow.published_as).is_(None))
-    return session.exec(query.order_by(col(DraftRow.id).desc()).limit(1)).first()
+    insert_new(session, DocumentRow, ({"group_id": group_id, "hash": h, "body": b} for h, b in documents))
 
 
 def apply_changes(session: Session, draft_id: str, group_id: str, number: int) -> None:
@@ -107,15 +130,15 @@ def apply_changes(session: Session, draft_id: str, group_id: str, number: int) -
     session.exec(
         sa.update(entry)
         .where(
+            # Joined, so that the few changes lead to their entries by key.
+            col(change.draft_id) == draft_id,
             col(entry.group_id) == group_id,
+            col(entry.kind) == change.kind,
+            col(entry.name) == change.name,
             col(entry.until_revision).is_(None),
-            sa.exists().where(
-                col(change.draft_id) == draft_id,
-                col(change.kind) == entry.kind,
-                col(change.name) == entry.name,
-            ),
         )
         .values(until_revision=number)
+        .execution_options(synchronize_session=False)
     )
     fresh = sa.select(
         sa.literal(group_id), col(change.kind), col(change.name), sa.literal(number), col(change.hash)
@@ -124,21 +147,8 @@ def apply_changes(session: Session, draft_id: str, group_id: str, number: int) -
     session.exec(sa.insert(entry).from_select(columns, fresh))
 
 
-def count_entries(session: Session, group_id: str, number: int) -> int:
-    """Return how many entries a revision has."""
-    query = (
-        select(func.count())
-        .select_from(EntryRow)
-        .where(
-            EntryRow.group_id == group_id,
-            EntryRow.from_revision <= number,
-            sa.or_(col(EntryRow.until_revision).is_(None), col(EntryRow.until_revision) > number),
-        )
-    )
-    return session.exec(query).one()
-
-
-def _insert_new(session: Session, table: type, rows: Iterable[Mapping[str, object]]) -> None:
+def insert_new(session: Session, table: type, rows: Iterable[Mapping[str, object]]) -> None:
+    """Insert rows; those that are there already stay as they are."""
     statement = sa.insert(table).prefix_with("OR IGNORE", dialect="sqlite")
     if session.get_bind().dialect.name == "postgresql":
         from sqlalchemy.dialects.postgresql import insert  # noqa: PLC0415 - only where it is spoken

@@ -27,6 +27,7 @@ class EntryRow(SQLModel, table=True):
     __table_args__ = (
         sa.ForeignKeyConstraint(["group_id", "hash"], ["documents.group_id", "documents.hash"]),
         sa.Index("ix_entries_until", "group_id", "until_revision"),
+        sa.Index("ix_entries_from", "group_id", "from_revision"),
     )
 
     group_id: str = Field(primary_key=True)
@@ -50,8 +51,31 @@ class RevisionRow(SQLModel, table=True):
     note: str
 
 
+class OriginRow(SQLModel, table=True):
+    """How a revision came about, which never changes either.
+
+    ``how`` is 'reviewed', 'alone' (in a group with nobody else to review it) or 'command_line' (without
+    review).
+    """
+
+    __tablename__ = "revision_origins"
+    __table_args__ = (
+        sa.ForeignKeyConstraint(["group_id", "number"], ["revisions.group_id", "revisions.number"]),
+    )
+
+    group_id: str = Field(primary_key=True)
+    number: int = Field(primary_key=True)
+    how: str
+    draft_id: str
+    reviewed_by: str | None
+    restores: int | None
+
+
 class DraftRow(SQLModel, table=True):
-    """Changes being prepared on top of a revision (0: on top of nothing)."""
+    """Changes being prepared on top of a revision (0: on top of nothing).
+
+    ``version`` counts everything that happens to it. ``approver`` is the holder who approved it as it is.
+    """
 
     __tablename__ = "drafts"
 
@@ -61,6 +85,14 @@ class DraftRow(SQLModel, table=True):
     created_at: str
     created_by: str
     published_as: int | None
+    state: str = "draft"
+    note: str = ""
+    version: int = 1
+    updated_at: str = ""
+    restores: int | None = None
+    submitted_by: str | None = None
+    approver: str | None = None
+    approved_by: str | None = None
 
 
 class DraftChangeRow(SQLModel, table=True):
@@ -76,3 +108,59 @@ class DraftChangeRow(SQLModel, table=True):
     name: str = Field(primary_key=True)
     group_id: str
     hash: str | None
+    changed_at: str = ""
+    changed_by: str = ""
+
+
+class EditorRow(SQLModel, table=True):
+    """Somebody who changed something in a draft, and so cannot approve it."""
+
+    __tablename__ = "draft_editors"
+
+    draft_id: str = Field(primary_key=True, foreign_key="drafts.id")
+    holder_id: str = Field(primary_key=True)
+    name: str
+
+
+class ConflictRow(SQLModel, table=True):
+    """A place where a draft and what was published meanwhile say different things.
+
+    ``base``, ``published`` and ``draft`` are JSON, None where there is nothing; ``taken``: what was chosen.
+    """
+
+    __tablename__ = "draft_conflicts"
+
+    draft_id: str = Field(primary_key=True, foreign_key="drafts.id")
+    number: int = Field(primary_key=True)
+    kind: str
+    name: str
+    path: str
+    base: str | None
+    published: str | None
+    draft: str | None
+    taken: str | None
+
+
+class RemarkRow(SQLModel, table=True):
+    """What was said of a draft, and what became of it, in order."""
+
+    __tablename__ = "draft_remarks"
+
+    draft_id: str = Field(primary_key=True, foreign_key="drafts.id")
+    number: int = Field(primary_key=True)
+    at: str
+    by: str
+    act: str
+    text: str
+
+
+class AcknowledgementRow(SQLModel, table=True):
+    """A warning of the validation report that somebody took note of, and why it may stand."""
+
+    __tablename__ = "draft_acknowledgements"
+
+    draft_id: str = Field(primary_key=True, foreign_key="drafts.id")
+    finding: str = Field(primary_key=True)
+    reason: str
+    at: str
+    by: str

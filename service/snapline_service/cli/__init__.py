@@ -6,6 +6,8 @@ from snapline_service.cli.access import groups, keys
 from snapline_service.cli.catalogue import catalogue
 from snapline_service.cli.errors import Plain
 from snapline_service.cli.serving import demo, migrate, serve, write_contract
+from snapline_service.cli.sheet import sheet
+from snapline_service.cli.sites import sites
 
 
 @click.group(cls=Plain)
@@ -19,5 +21,5 @@ def main() -> None:
     """
 
 
-for _command in (demo, serve, migrate, catalogue, groups, keys, write_contract):
+for _command in (demo, sheet, serve, migrate, catalogue, sites, groups, keys, write_contract):
     main.add_command(_command)

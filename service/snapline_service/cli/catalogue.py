@@ -38,7 +38,7 @@ def check(path: Path) -> None:
     """Check the files at PATH by themselves and report every fault."""
     with progress("Checking") as show:
         count, faults = actions.check_files(path, lambda done: show(done, None))
-    _stop_on(faults)
+    stop_on(faults)
     out.print(f"{count} documents, no faults.")
 
 
@@ -58,7 +58,7 @@ def import_(path: Path, group: str, retire_missing: bool, database_url: str | No
             retire_missing=retire_missing,
             seen=lambda done: show(done, None),
         )
-    _stop_on(faults)
+    stop_on(faults)
     if imported:
         out.print(
             f"Draft {imported.draft_id} on top of revision {imported.base_revision}: {imported.documents} "
@@ -116,7 +116,8 @@ def schema() -> None:
     click.echo(msgspec.json.format(msgspec.json.encode(json_schema()), indent=2).decode())
 
 
-def _stop_on(faults: list[FileFault]) -> None:
+def stop_on(faults: list[FileFault]) -> None:
+    """Print every fault and end the command, if there is any."""
     if not faults:
         return
     for fault in faults:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from snapline_service.geometry.datums import DatumPoint
 from snapline_service.geometry.values import Point
 
 Array = NDArray[np.float64]
@@ -44,4 +45,58 @@ def independent(points: Mapping[str, Point], u_mm: Mapping[str, float]) -> Marks
     """Return marks that share nothing; ``u_mm`` is the standard uncertainty of each along either axis."""
     names = tuple(points)
     variances = np.repeat([u_mm[name] ** 2 for name in names], 2)
-    return Marks(names, np.array([points[name] for name in names], dtype=float), np.diag(variances))
+    points_mm = np.array([points[name] for name in names], dtype=float).reshape(-1, 2)
+    return Marks(names, points_mm, np.diag(variances))
+
+
+def from_inputs(
+    points: Mapping[str, DatumPoint], u_own_mm: Mapping[str, float], standard_uncertainty: Mapping[str, float]
+) -> Marks:
+    """Return marks that are made of measured inputs, correlated by those that they share.
+
+    ``u_own_mm`` is what marking each of them adds, along either axis; 0 for a name that is left out.
+    """
+    inputs = {key: column for column, key in enumerate(standard_uncertainty)}
+    jacobian = np.zeros((2 * len(points), len(inputs)))
+    for row, coordinate in enumerate(axis for point in points.values() for axis in point):
+        for key, slope in coordinate.slopes:
+            if key in inputs:
+                jacobian[row, inputs[key]] += slope * standard_uncertainty[key]
+    own = np.repeat([u_own_mm.get(name, 0.0) ** 2 for name in points], 2)
+    places = [(point.x.value, point.y.value) for point in points.values()]
+    return Marks(
+        tuple(points), np.array(places, dtype=float).reshape(-1, 2), jacobian @ jacobian.T + np.diag(own)
+    )
+
+
+def extended(
+    marks: Marks, name: str, point: Point, made_from: Mapping[str, Array], own_mm2: Array | float
+) -> Marks:
+    """Return the marks with one more that was made from them: its error is sum K_i (error of mark i) + own.
+
+    ``made_from`` has K_i (2, 2) by mark; ``own_mm2`` is the covariance of making it, or a variance per axis.
+    """
+    weights = np.zeros((2, 2 * len(marks.names)))
+    for other, factor in made_from.items():
+        row = 2 * marks.index(other)
+        weights[:, row : row + 2] += factor
+    shared = weights @ marks.covariance_mm2
+    own = own_mm2 if isinstance(own_mm2, np.ndarray) else np.eye(2) * own_mm2
+    return Marks(
+        (*marks.names, name),
+        np.vstack([marks.points_mm, point]),
+        np.block([[marks.covariance_mm2, shared.T], [shared, shared @ weights.T + own]]),
+    )
+
+
+def seen_from(marks: Marks, target: str, names: Sequence[str]) -> Marks:
+    """Return some of the marks with the covariance of their places relative to a target among them.
+
+    What moves mark and target alike moves no distance between them.
+    """
+    rows = [marks.index(name) for name in names]
+    both = np.array([axis for row in rows for axis in (2 * row, 2 * row + 1)], dtype=np.intp)
+    own = 2 * marks.index(target) + np.tile([0, 1], len(rows))
+    c = marks.covariance_mm2
+    relative = c[np.ix_(both, both)] - c[np.ix_(both, own)] - c[np.ix_(own, both)] + c[np.ix_(own, own)]
+    return Marks(tuple(names), marks.points_mm[rows], relative)

@@ -12,7 +12,13 @@ from msgspec import Struct
 from sqlmodel import Session
 
 from snapline_service.database import now, writing
-from snapline_service.errors import IdempotencyKeyReused, InvalidValue
+from snapline_service.errors import (
+    Conflict,
+    IdempotencyKeyReused,
+    InvalidValue,
+    NotFound,
+    PreconditionFailed,
+)
 from snapline_service.idempotency import store
 from snapline_service.idempotency.tables import RepeatableRow
 
@@ -43,18 +49,22 @@ def perform(
     """Perform a write in one transaction, at most once under the request's Idempotency-Key.
 
     With ``?validate_only=true`` everything is tried and nothing kept. Raises IdempotencyKeyReused,
-    InvalidValue and whatever the write raises.
+    InvalidValue, Conflict where another write was faster, and whatever the write raises.
     """
     key, fingerprint = _key_of(request), _fingerprint(request)
     if _validate_only(request):
         return _only_validate(engine, write)
     try:
         return _attempt(engine, group_id, key, fingerprint, write)
-    except sa.exc.IntegrityError:
+    except (Conflict, NotFound, PreconditionFailed):
         if key is None:
             raise
-        # The same request, sent at the same time, was a little faster: its answer is there now.
-        return _attempt(engine, group_id, key, fingerprint, write)
+    except sa.exc.IntegrityError:
+        if key is None:
+            detail = "Another write was a little faster."
+            raise Conflict(detail, mend="Read what is there now, and try again.") from None
+    # If the same request, sent at the same time, was a little faster, its answer is there now.
+    return _attempt(engine, group_id, key, fingerprint, write)
 
 
 def _attempt(

@@ -27,8 +27,9 @@ from snapline_service.fixtures.matching import Shelf
 from snapline_service.fixtures.shelf import shelf_of
 from snapline_service.geometry import Polygon
 from snapline_service.geometry.axes import turned
-from snapline_service.setups import choosing, wording
+from snapline_service.setups import choosing, floor, setting_out, wording
 from snapline_service.setups.inputs import Inputs, gather, inputs_without_uncertainty
+from snapline_service.setups.means import tape_text
 from snapline_service.setups.translation import bay_pose_of, placement_of
 
 
@@ -52,6 +53,7 @@ def compute(file: RevisionFile, request: SetupRequest) -> Setup:
     work = _Work(file, request)
     try:
         stages = tuple(_stage(work, stage) for stage in work.procedure.stages)
+        stages, on_floor, taken_flat = floor.corrected(request, work.inputs.vehicle, stages)
     except MissingDimension as error:
         name = error.pointer.replace("/", ".").removeprefix(".")
         mend = f"Measure it on the car and give it as measured '{name}'."
@@ -78,8 +80,13 @@ def compute(file: RevisionFile, request: SetupRequest) -> Setup:
         tool_function=procedure.tool_function,
         unchecked=_unchecked(procedure),
         without_uncertainty=inputs_without_uncertainty(work.inputs, work.placements, work.bay_pose),
-        assumed=_assumed(work),
+        assumed=(*_assumed(work), *taken_flat),
+        floor=on_floor,
         stops_work=_stops_work(work),
+        marks_left_out=setting_out.left_out(work.inputs, request) if stages else (),
+        tape_text=tape_text(request) if stages else "",
+        units=request.units,
+        tyre_width_mm=work.inputs.tyre_width_mm,
         invented=vehicle.invented,
         catalogue_revision=file.revision,
         sources=tuple(source for source in vehicle.sources if source.id in quoted),
@@ -107,6 +114,14 @@ def _procedure(vehicle: Vehicle, request: SetupRequest) -> Procedure:
 def _stage(work: _Work, stage: Stage) -> SetupStage:
     found = [_place(work, item) for item in stage.placements]
     placed = tuple(item for item, _ in found)
+    allowance = work.procedure.aim_allowance
+    set_out, marks = setting_out.of_stage(
+        work.inputs,
+        work.request,
+        placed,
+        [outlines for _, outlines in found],
+        allowance.sensor if allowance else None,
+    )
     polygons = [shape for _, outlines in found for shape in outlines]
     polygons += [item.clear_zone for item in placed if item.clear_zone]
     polygons += [tuple((foot.x_mm, foot.y_mm) for foot in item.feet) for item in placed if item.feet]
@@ -114,7 +129,8 @@ def _stage(work: _Work, stage: Stage) -> SetupStage:
     return SetupStage(
         id=stage.id,
         name=stage.name,
-        placements=placed,
+        placements=set_out,
+        marks=marks,
         extent=_extent(work, polygons, [item.top_mm for item in placed if item.top_mm]),
         walking_margin_mm=stage.walking_margin_mm,
     )

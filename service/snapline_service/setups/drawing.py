@@ -1,14 +1,17 @@
 """A stage of a setup as a plan drawing, to scale."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from string import ascii_lowercase
 
-from snapline.wire.setups import PlacedFixture, Setup, SetupStage
+from snapline.wire.setup_setting_out import PointSettingOut, SetupMark
+from snapline.wire.setups import NamedPoint, PlacedFixture, Setup, SetupStage
 from snapline_service import geometry
 from snapline_service.errors import InvalidValue, MissingDimension, UnknownName
 from snapline_service.faults import nearest
 from snapline_service.setups import wording
 from snapline_service.setups.translation import placement_of, sensors_of
 from snapline_service.sheets import scene
+from snapline_service.sheets.lengths import Units
 from snapline_service.sheets.plan_view import plan_view
 from snapline_service.sheets.svg import to_svg
 
@@ -19,7 +22,11 @@ def draw(setup: Setup, stage_id: str | None) -> str:
     Raises InvalidValue if nothing stands on the floor, UnknownName, or MissingDimension if a dimension of
     the vehicle is not known.
     """
-    stage = _stage(setup, stage_id)
+    return to_svg(plan_view(scene_of(setup, _stage(setup, stage_id)), units=setup.units))
+
+
+def scene_of(setup: Setup, stage: SetupStage) -> scene.PlanScene:
+    """Return what a stage's plan shows. Raises MissingDimension if one of the vehicle is not known."""
     if stage.extent is None or setup.unknown_dimensions:
         name = setup.unknown_dimensions[0]
         detail = f"The vehicle cannot be drawn: {name} is not known."
@@ -29,7 +36,75 @@ def draw(setup: Setup, stage_id: str | None) -> str:
     vehicle = geometry.VehicleGeometry(
         **{name: getattr(setup.vehicle, name) for name in _PLAIN}, sensors=sensors_of(setup.vehicle.sensors)
     )
-    return to_svg(plan_view(_scene(setup, stage, stage.extent, vehicle)))
+    return scene.PlanScene(
+        title_lines=(setup.vehicle_name, setup.procedure_name, f"Stage: {stage.name}"),
+        vehicle=scene.VehicleOutline(**{name: getattr(vehicle, name) for name in _DIMENSIONS}),
+        fixtures=tuple(
+            _fixture(number, item, vehicle, setup.units)
+            for number, item in enumerate(stage.placements, start=1)
+        ),
+        extent=scene.Extent(*(getattr(stage.extent, f"{side}_mm") for side in _SIDES)),
+        sensors=tuple(
+            scene.SensorView(name.replace("_", " "), sensor.x_mm, sensor.y_mm, sensor.yaw_deg)
+            for name, sensor in vehicle.sensors.items()
+        ),
+        aim_lines=tuple(_aim_lines(stage, vehicle)),
+        marks=tuple(scene.Mark(mark.short, mark.x_mm, mark.y_mm) for mark in marks_in_use(stage)),
+        tapes=tuple(_tapes(stage)),
+        revision_text=f"Catalogue revision {setup.catalogue_revision}",
+        banner=" · ".join(banners(setup)),
+        stops=setup.stops_work,
+        warnings=(
+            *setup.assumed,
+            *(f"Unchecked: {place}" for place in setup.unchecked),
+            *stage_warnings(stage),
+        ),
+        cautions=tuple(caution.text for caution in setup.cautions),
+    )
+
+
+def points_set_out(stage: SetupStage) -> Iterator[tuple[int, PlacedFixture, PointSettingOut]]:
+    """Yield every point that tapes lead to, with its fixture and the fixture's number."""
+    for number, item in enumerate(stage.placements, start=1):
+        for point in item.setting_out.points if item.setting_out else ():
+            yield number, item, point
+
+
+def marks_in_use(stage: SetupStage) -> list[SetupMark]:
+    """Return the marks that tapes of a stage are hooked to, and those that they are made from."""
+    used: set[str] = set()
+    for _, _, point in points_set_out(stage):
+        used |= {tape.mark for tape in point.distances}
+        used |= {point.check.mark} if point.check else set()
+    known = {mark.name: mark for mark in stage.marks}
+    waiting = list(used)
+    while waiting:
+        more = {name for name in known[waiting.pop()].made_from if name not in used}
+        used |= more
+        waiting += more
+    return [mark for mark in stage.marks if mark.name in used]
+
+
+def _tapes(stage: SetupStage) -> Iterator[tuple[scene.Point, scene.Point]]:
+    places = {mark.name: (mark.x_mm, mark.y_mm) for mark in stage.marks}
+    for _, _, point in points_set_out(stage):
+        for tape in point.distances:
+            yield places[tape.mark], (point.x_mm, point.y_mm)
+
+
+def stage_warnings(stage: SetupStage) -> Iterator[str]:
+    """Yield which fixtures stand there by our arithmetic alone."""
+    for item in stage.placements:
+        if item.fixture and item.fixture.match == "by_property":
+            yield f"{item.fixture.name}: not named by the source"
+
+
+def banners(setup: Setup) -> Iterator[str]:
+    """Yield what heads every sheet, gravest first."""
+    if setup.stops_work:
+        yield "DO NOT AIM THE CAR AS IT STANDS"
+    if setup.invented:
+        yield "INVENTED DATA"
 
 
 _DIMENSIONS = (
@@ -41,6 +116,7 @@ _DIMENSIONS = (
     "width_mm",
 )
 _PLAIN = (*_DIMENSIONS, "thrust_yaw_deg")
+_SIDES = ("x_min", "x_max", "y_min", "y_max")
 
 
 def _stage(setup: Setup, stage_id: str | None) -> SetupStage:
@@ -56,59 +132,53 @@ def _stage(setup: Setup, stage_id: str | None) -> SetupStage:
     return stages[stage_id]
 
 
-def _scene(
-    setup: Setup, stage: SetupStage, extent: object, vehicle: geometry.VehicleGeometry
-) -> scene.PlanScene:
-    room = scene.Extent(*(getattr(extent, f"{side}_mm") for side in ("x_min", "x_max", "y_min", "y_max")))
-    warnings = [*setup.assumed, *(f"Unchecked: {place}" for place in setup.unchecked)]
-    warnings += [
-        f"{item.fixture.name}: not named by the source"
-        for item in stage.placements
-        if item.fixture and item.fixture.match == "by_property"
-    ]
-    return scene.PlanScene(
-        title_lines=(setup.vehicle_name, setup.procedure_name, f"Stage: {stage.name}"),
-        vehicle=scene.VehicleOutline(**{name: getattr(vehicle, name) for name in _DIMENSIONS}),
-        fixtures=tuple(_fixture(item, vehicle) for item in stage.placements),
-        extent=room,
-        sensors=tuple(
-            scene.SensorView(name.replace("_", " "), sensor.x_mm, sensor.y_mm, sensor.yaw_deg)
-            for name, sensor in vehicle.sensors.items()
-        ),
-        aim_lines=tuple(_aim_lines(stage, vehicle)),
-        revision_text=f"Catalogue revision {setup.catalogue_revision}",
-        banner=" · ".join(_banner(setup)),
-        stops=setup.stops_work,
-        warnings=tuple(warnings),
-        cautions=tuple(caution.text for caution in setup.cautions),
-    )
+def point_code(number: int, item: PlacedFixture, name: str) -> str:
+    """Return the short name of a point on the floor: '1a' is the first foot or corner of fixture 1."""
+    names = [point.name for point in _points_on_floor(item)]
+    return f"{number}{_letter(names.index(name))}" if name in names else str(number)
 
 
-def _banner(setup: Setup) -> Iterator[str]:
-    if setup.stops_work:
-        yield "DO NOT AIM THE CAR AS IT STANDS"
-    if setup.invented:
-        yield "INVENTED DATA"
+def _points_on_floor(item: PlacedFixture) -> Sequence[NamedPoint | PointSettingOut]:
+    """Return the feet, or else the corners that are set out in their stead."""
+    corners = item.setting_out.points if item.setting_out else ()
+    return item.feet if item.feet or len(corners) < 2 else corners
 
 
-def _fixture(item: PlacedFixture, vehicle: geometry.VehicleGeometry) -> scene.FixtureView:
+def _letter(index: int) -> str:
+    return ascii_lowercase[index % len(ascii_lowercase)]
+
+
+def _fixture(
+    number: int, item: PlacedFixture, vehicle: geometry.VehicleGeometry, units: Units
+) -> scene.FixtureView:
     pose, placement = item.in_vehicle, placement_of(item.placement)
     aim_yaw_deg = pose.yaw_deg - item.placement.yaw_deg
     name = item.fixture.name if item.fixture else f"{item.capability.replace('_', ' ')} (no fixture)"
     reference = item.fixture.reference_point if item.fixture else "reference point"
-    along_text = wording.along(item.placement, aim_yaw_deg)
-    lateral_text = wording.lateral(item.placement, aim_yaw_deg)
+    along_text = wording.along(item.placement, aim_yaw_deg, units)
+    lateral_text = wording.lateral(item.placement, aim_yaw_deg, units)
     return scene.FixtureView(
-        label=f"{item.id.replace('_', ' ').replace('-', ' ')}: {name}",
+        label=f"{number}  {item.id.replace('_', ' ').replace('-', ' ')}: {name}",
         reference=(pose.x_mm, pose.y_mm),
         facing_deg=pose.yaw_deg,
         along=_distance(vehicle, placement, "along", along_text),
         lateral=_distance(vehicle, placement, "lateral", lateral_text) if lateral_text else None,
-        height_text=wording.height(item.placement, reference),
+        height_text=wording.height(item.placement, reference, units),
         footprint=item.footprint,
-        feet=tuple(scene.Foot(foot.name, foot.x_mm, foot.y_mm) for foot in item.feet),
+        feet=tuple(
+            scene.Foot(point_code(number, item, foot.name), foot.x_mm, foot.y_mm)
+            for foot in _points_on_floor(item)
+        ),
         clear_zone=item.clear_zone,
+        notes=_feet_in_words(item),
     )
+
+
+def _feet_in_words(item: PlacedFixture) -> tuple[str, ...]:
+    if not item.feet:
+        return ()
+    named = ", ".join(f"{_letter(index)} {foot.name}" for index, foot in enumerate(item.feet))
+    return (f"feet, as it faces: {named}",)
 
 
 def _distance(

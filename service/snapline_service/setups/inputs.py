@@ -13,6 +13,8 @@ from snapline_service.errors import InvalidValue, UnknownName
 from snapline_service.faults import nearest, pointer
 from snapline_service.geometry import Placement, VehicleGeometry, check, place
 from snapline_service.geometry.uncertainty import require_uncertainties
+from snapline_service.geometry.vehicle_marks import TYRE_WIDTH
+from snapline_service.setups.readings import tyre_width, with_rear_toe
 from snapline_service.setups.translation import vehicle_geometry
 
 _SENSOR = "vehicle.sensors."
@@ -40,6 +42,8 @@ class Inputs(Struct, frozen=True):
     vehicle: VehicleGeometry
     standard_uncertainty: Mapping[str, float]
     measured: tuple[str, ...]
+    tyre_width_mm: float | None = None
+    u_tyre_width_mm: float | None = None
 
 
 def gather(vehicle: VehicleDocument, request: SetupRequest) -> Inputs:
@@ -48,8 +52,10 @@ def gather(vehicle: VehicleDocument, request: SetupRequest) -> Inputs:
     The catalogue's uncertainty of an input holds until the request states another: a measurement alone does
     not make an answer surer. Raises UnknownName, InvalidValue.
     """
+    request = with_rear_toe(request)
+    tyre_width_mm, u_tyre_width_mm = tyre_width(vehicle, request)
     geometry = vehicle_geometry(vehicle)
-    for name, value in request.measured.items():
+    for name, value in _without_tyre(request.measured).items():
         before = geometry
         geometry = _with(geometry, name, value)
         _require_plausible(before, name, value)
@@ -58,9 +64,16 @@ def gather(vehicle: VehicleDocument, request: SetupRequest) -> Inputs:
         except InvalidValue as error:
             detail = f"{name} cannot be {value:g}."
             raise InvalidValue(detail, pointer=pointer(["measured", name]), mend=error.mend) from None
-    require_uncertainties(geometry, request.standard_uncertainty)
-    known = {**vehicle.standard_uncertainty, **request.standard_uncertainty}
-    return Inputs(geometry, known, tuple(sorted(request.measured)))
+    stated = _without_tyre(request.standard_uncertainty)
+    require_uncertainties(geometry, stated)
+    known = _without_tyre(vehicle.standard_uncertainty) | stated
+    measured = tuple(sorted(_without_tyre(request.measured)))
+    return Inputs(geometry, known, measured, tyre_width_mm, u_tyre_width_mm)
+
+
+def _without_tyre(values: Mapping[str, float]) -> dict[str, float]:
+    """Return values by input less the tyre's width, which places marks and no fixture."""
+    return {name: value for name, value in values.items() if name != TYRE_WIDTH}
 
 
 def inputs_without_uncertainty(
@@ -118,7 +131,7 @@ def _with(geometry: VehicleGeometry, name: str, value: float) -> VehicleGeometry
     if name.startswith(_SENSOR) and sensor in geometry.sensors and field in _SENSOR_FIELDS:
         moved = replace(geometry.sensors[sensor], **{field: value})
         return replace(geometry, sensors={**geometry.sensors, sensor: moved})
-    known = [f"vehicle.{name}" for name in _DIMENSIONS]
+    known = [TYRE_WIDTH, *(f"vehicle.{name}" for name in _DIMENSIONS)]
     known += [f"{_SENSOR}{sensor}.{field}" for sensor in geometry.sensors for field in _SENSOR_FIELDS]
     detail = f"'{name[:100]}' is not something to measure on this vehicle."
     raise UnknownName(detail, pointer=pointer(["measured", name]), mend=nearest(name, known))

@@ -3,6 +3,7 @@
 from math import cos, radians
 
 from snapline.wire.geometry import Placement
+from snapline_service.sheets.lengths import Units, length_figure
 
 _DATUMS = {
     "front_bumper": "the front bumper",
@@ -22,26 +23,28 @@ _DATUMS = {
 _STRAIGHT = cos(radians(1.0))
 
 
-def length(value_mm: float) -> str:
-    """Return a length without a sign, to the whole millimetre or one decimal."""
+def length(value_mm: float, units: Units = "mm") -> str:
+    """Return a length without a sign: to the millimetre or one decimal, or to a sixteenth of an inch."""
+    if units == "in":
+        return f"{length_figure(value_mm, units)} in"
     rounded = round(abs(value_mm), 1)
     return f"{rounded:,.0f} mm" if rounded == int(rounded) else f"{rounded:,.1f} mm"
 
 
-def along(placement: Placement, aim_yaw_deg: float) -> str:
+def along(placement: Placement, aim_yaw_deg: float, units: Units = "mm") -> str:
     """Return where the reference point stands along the aim line."""
     distance, datum = placement.along.distance_mm, _datum(placement.along.datum)
     if distance == 0:
         return f"level with {datum}"
     if _is_oblique(placement, aim_yaw_deg):
         way = "out from" if distance > 0 else "back from"
-        own = placement.along.datum == placement.aim_line
-        return f"{length(distance)} {way} {datum} along {'its axis' if own else _line(placement.aim_line)}"
+        axis = "its axis" if placement.along.datum == placement.aim_line else _line(placement.aim_line)
+        return f"{length(distance, units)} {way} {datum} along {axis}"
     ahead = (distance > 0) == (cos(radians(aim_yaw_deg)) > 0)
-    return f"{length(distance)} {'ahead of' if ahead else 'behind'} {datum}"
+    return f"{length(distance, units)} {'ahead of' if ahead else 'behind'} {datum}"
 
 
-def lateral(placement: Placement, aim_yaw_deg: float) -> str | None:
+def lateral(placement: Placement, aim_yaw_deg: float, units: Units = "mm") -> str | None:
     """Return how far the reference point stands to a side, as seen from the driver's seat.
 
     None where 'along its axis' has said already that it stands on that axis.
@@ -58,26 +61,26 @@ def lateral(placement: Placement, aim_yaw_deg: float) -> str | None:
     if distance == 0:
         return f"on {datum}" if own or name == "centreline" else f"in line with {datum}{looking}"
     if looking:
-        return f"{length(distance)} to the {'left' if distance > 0 else 'right'} of {datum}{looking}"
+        return f"{length(distance, units)} to the {'left' if distance > 0 else 'right'} of {datum}{looking}"
     side = "left" if (distance > 0) == (cos(radians(aim_yaw_deg)) > 0) else "right"
-    return f"{length(distance)} {side} of {datum}"
+    return f"{length(distance, units)} {side} of {datum}"
 
 
-def height(placement: Placement, reference_point: str) -> str:
+def height(placement: Placement, reference_point: str, units: Units = "mm") -> str:
     """Return the height of the reference point."""
     distance, datum = placement.height.distance_mm, _datum(placement.height.datum)
     if distance == 0:
         where = f"on {datum}" if placement.height.datum == "floor" else f"level with {datum}"
     else:
-        where = f"{length(distance)} {'above' if distance > 0 else 'below'} {datum}"
+        where = f"{length(distance, units)} {'above' if distance > 0 else 'below'} {datum}"
     return f"{reference_point} {where}"
 
 
-def sentence(placement: Placement, aim_yaw_deg: float, reference_point: str) -> str:
+def sentence(placement: Placement, aim_yaw_deg: float, reference_point: str, units: Units = "mm") -> str:
     """Return the whole placement in words."""
-    across = lateral(placement, aim_yaw_deg)
-    where = ", ".join(part for part in (along(placement, aim_yaw_deg), across) if part)
-    text = f"{where}; {height(placement, reference_point)}"
+    across = lateral(placement, aim_yaw_deg, units)
+    where = ", ".join(part for part in (along(placement, aim_yaw_deg, units), across) if part)
+    text = f"{where}; {height(placement, reference_point, units)}"
     return text[0].upper() + text[1:] + "."
 
 

@@ -7,11 +7,11 @@ from typing import Literal
 from snapline_service.sheets.drawing import Circle, Line, Point, Text
 from snapline_service.sheets.lettering import ASCENT, LINE_PITCH, Lettered, text_width_mm
 from snapline_service.sheets.plan import Plan
-from snapline_service.sheets.space import Spot
+from snapline_service.sheets.space import Spot, Terms
 
 ANYWHERE_MM = 1000.0
 _DOT_MM = 0.5
-_PARTS_OF_A_LINE = 24
+_PARTS_OF_A_LINE = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,20 +27,30 @@ class Manner:
     leader_to: Literal["surface", "line", "nothing"]
 
 
-LABEL = Manner(40.0, most_covered=25.0, margin_mm=1.5, leader_to="surface")
+LABEL = Manner(60.0, most_covered=25.0, margin_mm=1.5, leader_to="surface")
+MARK = Manner(30.0, most_covered=25.0, margin_mm=0.6, leader_to="line")
 LINE_NAME = Manner(14.0, most_covered=12.0, margin_mm=0.6, leader_to="line")
 ZONE_NAME = Manner(14.0, most_covered=12.0, margin_mm=0.6, leader_to="surface")
 
 
 def call_out(
-    plan: Plan, lines: tuple[Lettered, ...], targets: tuple[Point, ...], manner: Manner, *, name: str
+    plan: Plan,
+    lines: tuple[Lettered, ...],
+    targets: tuple[Point, ...],
+    manner: Manner,
+    *,
+    name: str,
+    within: int | None = None,
 ) -> bool:
-    """Letter some lines beside the nearest target; False, with nothing drawn, where no place is free."""
+    """Letter some lines beside the nearest target; False, with nothing drawn, where no place is free.
+
+    A label's leader goes around the fixtures, a foot's around all but the one that it stands ``within``.
+    """
     margin = manner.margin_mm
     width_mm = max(text_width_mm(line.text, line.size_mm, bold=line.bold) for line in lines)
     height_mm = sum(line.size_mm for line in lines[:-1]) * LINE_PITCH + lines[-1].size_mm
     size_mm = (width_mm + 2 * margin, height_mm + 2 * margin)
-    spot = plan.space.spot(size_mm, targets, manner.reach_mm, manner.most_covered)
+    spot = plan.space.spot(size_mm, targets, terms_for(plan, manner, within))
     if spot is None:
         return False
     x, y = spot.box.x_min + margin, spot.box.y_min + margin
@@ -52,13 +62,19 @@ def call_out(
     return True
 
 
+def terms_for(plan: Plan, manner: Manner, within: int | None = None) -> Terms:
+    """Give the terms for a place by a manner."""
+    walls = plan.footprints(besides=within) if manner is LABEL or within else ()
+    return Terms(manner.reach_mm, manner.most_covered, walls)
+
+
 def lead(plan: Plan, spot: Spot, manner: Manner) -> None:
     """Draw the leader that a place needs, if it does."""
     if spot.leader and manner.leader_to != "nothing":
         plan.items.append(Line(*spot.leader))
         if manner.leader_to == "surface":
             plan.items.append(Circle(spot.leader[1], _DOT_MM, None, "solid"))
-        plan.space.guard(*spot.leader)
+        plan.space.lead(*spot.leader)
 
 
 def on_ring(centre: Point, radius_mm: float) -> tuple[Point, ...]:

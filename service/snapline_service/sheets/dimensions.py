@@ -5,13 +5,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from snapline_service.sheets.drawing import ARROW_LENGTH_MM, Dimension, Point, Text, unit
-from snapline_service.sheets.lettering import Box, text_box, text_width_mm
+from snapline_service.sheets.lettering import ASCENT, Box, text_box, text_width_mm
 from snapline_service.sheets.space import Space
 
 ROW_FIRST_MM = 10.0  # common practice: first line 10 mm off the outline, the next ones 7 mm apart
 ROW_PITCH_MM = 7.0
 FIGURE_MM = 3.5
 _FIGURE_LIFT_MM = 1.0
+FIGURE_ROOM_MM = _FIGURE_LIFT_MM + ASCENT * FIGURE_MM + 0.5  # above its line
 _COVERED_COST = 4.0
 _MOST_MUDDLE = 120.0
 
@@ -38,25 +39,34 @@ def rows_beside(points: tuple[Point, ...], span: Span, count: int) -> list[float
 def place_dimension(space: Space, span: Span, rows: list[float]) -> Dimension | None:
     """Find the cheapest of some rows for a span and take its room, or give None where none is free."""
     best, best_cost = None, math.inf
-    for candidate in sorted(_candidates(span, rows), key=_reach_mm):
-        if _reach_mm(candidate) >= best_cost:
+    for row in sorted(rows, key=lambda row: _extension_mm(span, row)):
+        extension_mm = _extension_mm(span, row)
+        if extension_mm >= best_cost:
             break  # what follows reaches at least as far, and nothing makes it cheaper than that
-        cost = _reach_mm(candidate) + _muddle(space, candidate)
-        if cost < best_cost:
-            best, best_cost = candidate, cost
+        for candidate, aside_mm in _candidates(span, row):
+            known = extension_mm + aside_mm / 10
+            cost = known + _muddle(space, candidate, best_cost - known)
+            if cost < best_cost:
+                best, best_cost = candidate, cost
     if best is not None:
         _take(space, best)
     return best
 
 
-def _candidates(span: Span, rows: list[float]) -> Iterator[Dimension]:
+def _candidates(span: Span, row: float) -> Iterator[tuple[Dimension, float]]:
+    """Yield the dimensions that a row allows, and how far off its middle the figure of each stands."""
     way, (nx, ny) = unit(span.start, span.end), _normal(span)
-    places = _figure_places(math.dist(span.start, span.end), text_width_mm(span.figure, FIGURE_MM))
-    for row in rows:
-        start, end = (_moved(p, (nx, ny), row - p[0] * nx - p[1] * ny) for p in (span.start, span.end))
-        for tails, middle_mm in places:
-            text = _figure(_moved(start, way, middle_mm), way, span)
-            yield Dimension(span.features, start, end, text, tails, span.name)
+    length_mm = math.dist(span.start, span.end)
+    start, end = (_moved(p, (nx, ny), row - p[0] * nx - p[1] * ny) for p in (span.start, span.end))
+    for tails, middle_mm in _figure_places(length_mm, text_width_mm(span.figure, FIGURE_MM)):
+        text = _figure(_moved(start, way, middle_mm), way, span)
+        yield Dimension(span.features, start, end, text, tails, span.name), abs(middle_mm - length_mm / 2)
+
+
+def _extension_mm(span: Span, row: float) -> float:
+    """Give how long the two extension lines to a row are together."""
+    nx, ny = _normal(span)
+    return sum(abs(row - x * nx - y * ny) for x, y in span.features)
 
 
 def _figure_places(length_mm: float, width_mm: float) -> list[tuple[tuple[float, float], float]]:
@@ -81,28 +91,22 @@ def _figure(foot: Point, way: Point, span: Span) -> Text:
     return Text(at, span.figure, FIGURE_MM, "middle", turn_deg, name=f"{span.name}.figure")
 
 
-def _reach_mm(dimension: Dimension) -> float:
-    """Give the length of the extension lines, and a little for a figure off the middle."""
-    middle = [(a + b) / 2 for a, b in zip(dimension.start, dimension.end, strict=True)]
-    return (
-        sum(math.dist(*line) for line in _extensions(dimension)) + math.dist(dimension.text.at, middle) / 10
-    )
-
-
-def _muddle(space: Space, dimension: Dimension) -> float:
-    """Weigh what a candidate crosses; infinite where it meets lettering or could not be read."""
+def _muddle(space: Space, dimension: Dimension, bound: float) -> float:
+    """Weigh what a candidate crosses; infinite where that meets lettering, cannot be read or is the bound."""
     run, figure_box, extensions = dimension.run(), text_box(dimension.text), _extensions(dimension)
     possible = (
         space.limits.holds(_around(*run))
         and space.is_free(figure_box)
-        and space.is_apart(*run)
         and all(space.is_clear(*line) for line in (run, *extensions))
+        and space.is_apart(*run)
     )
     if not possible:
         return math.inf
-    crossed = space.closeness(*run) + sum(space.crossings(*line) for line in extensions)
-    muddle = crossed + space.covered(figure_box) * _COVERED_COST
-    return muddle if muddle <= _MOST_MUDDLE else math.inf
+    muddle = space.closeness(*run) + space.covered(figure_box) * _COVERED_COST
+    limit = min(bound, _MOST_MUDDLE)
+    if muddle < limit:
+        muddle += space.crossings(extensions)
+    return muddle if muddle <= limit else math.inf
 
 
 def _take(space: Space, dimension: Dimension) -> None:

@@ -5,6 +5,8 @@ counter-clockwise as the reader sees it. An item's ``name`` says which thing it 
 """
 
 import math
+import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -31,6 +33,7 @@ class LineStyle:
 OUTLINE = LineStyle("01.2", "continuous thick", 0.5)
 THIN = LineStyle("01.1", "continuous thin", 0.25)
 DASHED = LineStyle("02.1", "dashed thin", 0.25, (3.0, 0.75))
+DOTTED = LineStyle("07.1", "dotted thin", 0.35, (0.175, 1.05))
 CHAIN = LineStyle("04.1", "long-dashed dotted thin", 0.25, (6.0, 0.75, 0.125, 0.75))
 DOUBLE_CHAIN = LineStyle(
     "05.1", "long-dashed double-dotted thin", 0.25, (6.0, 0.75, 0.125, 0.75, 0.125, 0.75)
@@ -130,7 +133,25 @@ class Dimension:
         return _beyond(self.end, self.start, before), _beyond(self.start, self.end, after)
 
 
-Item = Line | Polygon | Circle | Text | Arrow | Dimension
+@dataclass(frozen=True, slots=True)
+class Code:
+    """The squares of a printed code, row by row, its light border included; '1' is dark."""
+
+    at: Point
+    pitch_mm: float
+    rows: tuple[str, ...]
+    name: str = ""
+
+    def bars(self) -> Iterator[tuple[float, float, float]]:
+        """Yield each run of dark squares: its left, its top and its width."""
+        for number, row in enumerate(self.rows):
+            for run in re.finditer("1+", row):
+                start, end = run.span()
+                x, y = self.at[0] + start * self.pitch_mm, self.at[1] + number * self.pitch_mm
+                yield x, y, (end - start) * self.pitch_mm
+
+
+Item = Line | Polygon | Circle | Text | Arrow | Dimension | Code
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ import math
 from snapline_service.sheets.drawing import (
     CHAIN,
     DASHED,
+    DOTTED,
     DOUBLE_CHAIN,
     OUTLINE,
     THIN,
@@ -21,7 +22,7 @@ from snapline_service.sheets.scene import AimLine, Extent, FixtureView, PlanScen
 
 # A usual tyre, for the reader's orientation alone: nothing is measured from its edges.
 _TYRE_LENGTH_MM, _TYRE_WIDTH_MM = 650.0, 220.0
-SENSOR_RING_MM, FOOT_RING_MM, _REFERENCE_DOT_MM = 1.2, 0.9, 0.9
+SENSOR_RING_MM, FOOT_RING_MM, _REFERENCE_DOT_MM, MARK_ARM_MM = 1.2, 0.9, 0.9, 1.3
 _FACING_MM = 9.0
 _LOOKING_MM = 8.0
 _PAST_EXTENT_MM = 5.0
@@ -41,6 +42,7 @@ def scene_points(scene: PlanScene) -> list[Point]:
     """Give every corner and point of the things in a scene, in the vehicle's axes."""
     points = list(vehicle_corners(scene.vehicle))
     points += [(sensor.x_mm, sensor.y_mm) for sensor in scene.sensors]
+    points += [(mark.x_mm, mark.y_mm) for mark in scene.marks]
     for fixture in scene.fixtures:
         points += [fixture.reference, *fixture.footprint, *fixture.clear_zone]
         points += [(foot.x_mm, foot.y_mm) for foot in fixture.feet]
@@ -120,6 +122,21 @@ def draw_sensors(plan: Plan) -> None:
         looking = plan.on.ahead(point, sensor.looking_deg, _LOOKING_MM)
         plan.draw(Arrow(plan.on.paper(point), looking, OUTLINE, name=f"sensor.{number}.looking"))
         plan.draw(Circle(plan.on.paper(point), SENSOR_RING_MM, OUTLINE, "paper", name=f"sensor.{number}"))
+
+
+def draw_marks(plan: Plan) -> None:
+    """Draw each mark as a cross that does not run along the vehicle's axes."""
+    for number, mark in enumerate(plan.scene.marks, start=1):
+        x, y = plan.on.paper((mark.x_mm, mark.y_mm))
+        for arm in (MARK_ARM_MM, -MARK_ARM_MM):
+            ends = (x - MARK_ARM_MM, y - arm), (x + MARK_ARM_MM, y + arm)
+            plan.draw(Line(*ends, OUTLINE, name=f"mark.{number}" if arm > 0 else ""))
+
+
+def draw_tapes(plan: Plan) -> None:
+    """Draw where tapes run."""
+    for number, (start, end) in enumerate(plan.scene.tapes, start=1):
+        plan.draw(Line(plan.on.paper(start), plan.on.paper(end), DOTTED, name=f"tape.{number}"))
 
 
 def draw_fixtures(plan: Plan) -> None:

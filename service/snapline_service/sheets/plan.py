@@ -4,9 +4,11 @@ import math
 from dataclasses import dataclass, field
 
 from snapline_service.sheets.drawing import (
+    DOTTED,
     OUTLINE,
     Arrow,
     Circle,
+    Code,
     Dimension,
     Item,
     Line,
@@ -20,8 +22,8 @@ from snapline_service.sheets.lettering import text_box
 from snapline_service.sheets.scene import PlanScene
 from snapline_service.sheets.space import Space
 
-_THICK_COST, _THIN_COST, _HATCH_COST = 2.0, 1.0, 0.5
-_HATCH_ROW_MM = 1.5
+_THICK_COST, _THIN_COST, _DOTTED_COST = 2.0, 1.0, 0.3
+_HATCH_COST = 0.33  # for every square millimetre
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +65,14 @@ class Plan:
             self._note(item)
             self.items.append(item)
 
-    def draw_dimension(self, dimension: Dimension) -> None:
-        """Add a dimension whose room is taken already."""
-        self.items.append(dimension)
+    def footprints(self, *, besides: int | None = None) -> list[tuple[Point, Point]]:
+        """Give the edges of the fixtures' footprints, which leaders go around."""
+        outlines = [
+            self.on.outline(fixture.footprint)
+            for number, fixture in enumerate(self.scene.fixtures, start=1)
+            if number != besides
+        ]
+        return [edge for outline in outlines for edge in zip(outline, outline[1:] + outline[:1], strict=True)]
 
     def _note(self, item: Item) -> None:
         match item:
@@ -74,23 +81,18 @@ class Plan:
             case Polygon():
                 self.space.outline(item.points, _cost(item.style))
                 if item.fill == "hatch":
-                    self._note_hatch(item.points)
+                    self.space.area(item.points, _HATCH_COST)
             case Circle():
                 (x, y), r = item.centre, item.radius_mm
                 square = ((x - r, y - r), (x + r, y - r), (x + r, y + r), (x - r, y + r))
                 self.space.outline(square, _THICK_COST)
             case Text():
                 self.space.letter(text_box(item))
-            case Dimension():
-                raise TypeError("a dimension takes its room where it is placed")
-
-    def _note_hatch(self, points: tuple[Point, ...]) -> None:
-        xs, ys = zip(*points, strict=True)
-        row = min(ys)
-        while row < max(ys):
-            self.space.line((min(xs), row), (max(xs), row), _HATCH_COST)
-            row += _HATCH_ROW_MM
+            case Dimension() | Code():
+                raise TypeError("a dimension takes its room where it is placed, and a plan has no code")
 
 
 def _cost(style: LineStyle | None) -> float:
+    if style is DOTTED:
+        return _DOTTED_COST
     return _THICK_COST if style is OUTLINE else _THIN_COST

@@ -68,6 +68,15 @@ class Foot:
 
 
 @dataclass(frozen=True, slots=True)
+class Mark:
+    """A point marked on the floor that tapes are hooked to; ``name`` is short, a letter."""
+
+    name: str
+    x_mm: float
+    y_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class FixtureView:
     """One fixture in its place. ``facing_deg`` is None for one without a front; ``notes`` close its label."""
 
@@ -97,6 +106,7 @@ class Extent:
 class PlanScene:
     """One stage as one sheet. The first title line is the heading.
 
+    ``tapes`` run from a mark to a foot.
     ``banner`` is printed large ('INVENTED DATA'); ``stops`` say why work must not begin; ``warnings`` what
     was assumed, or that nobody compared with its source.
     """
@@ -107,6 +117,8 @@ class PlanScene:
     extent: Extent
     sensors: tuple[SensorView, ...] = ()
     aim_lines: tuple[AimLine, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    tapes: tuple[tuple[Point, Point], ...] = ()
     revision_text: str = ""
     banner: str = ""
     stops: tuple[str, ...] = ()

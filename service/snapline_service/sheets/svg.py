@@ -9,6 +9,7 @@ import html
 from snapline_service.sheets.drawing import (
     Arrow,
     Circle,
+    Code,
     Dimension,
     Drawing,
     Fill,
@@ -23,17 +24,20 @@ from snapline_service.sheets.drawing import (
 _INK = "#000"
 _PAPER = "#fff"
 _FONT = "Helvetica, Arial, 'Liberation Sans', sans-serif"
-_FILLS: dict[Fill, str] = {"none": "none", "paper": _PAPER, "solid": _INK, "hatch": "url(#hatch)"}
+_FILLS: dict[str, str] = {"paper": _PAPER, "solid": _INK}
 # Thin strokes at 45 degrees: copies and grey print keep them where a tone would vanish.
 _HATCH = (
-    '<defs><pattern id="hatch" width="1.8" height="1.8" patternUnits="userSpaceOnUse" '
-    f'patternTransform="rotate(45)"><path d="M0 0V1.8" stroke="{_INK}" stroke-width="0.25"/></pattern></defs>'
+    '<defs><pattern id="{name}" width="1.8" height="1.8" patternUnits="userSpaceOnUse" '
+    'patternTransform="rotate(45)"><path d="M0 0V1.8" stroke="#000" stroke-width="0.25"/></pattern></defs>'
 )
 _HALO_MM = 0.8
 
 
-def to_svg(drawing: Drawing) -> str:
-    """Write a drawing as SVG 1.1 whose user unit is one paper millimetre."""
+def to_svg(drawing: Drawing, *, hatch: str = "hatch") -> str:
+    """Write a drawing as SVG 1.1 whose user unit is one paper millimetre.
+
+    ``hatch`` names its hatching: in a page that holds several drawings, each needs a name of its own.
+    """
     width, height = _number(drawing.width_mm), _number(drawing.height_mm)
     opening = (
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{width}mm" height="{height}mm" '
@@ -44,29 +48,36 @@ def to_svg(drawing: Drawing) -> str:
             opening,
             f"<title>{_escaped(drawing.title)}</title>",
             f"<desc>{_escaped(drawing.description)}</desc>",
-            _HATCH,
+            _HATCH.format(name=hatch),
             f'<rect width="{width}" height="{height}" fill="{_PAPER}"/>',
-            *(_element(item) for item in drawing.items),
+            *(_element(item, hatch) for item in drawing.items),
             "</svg>\n",
         )
     )
 
 
-def _element(item: Item) -> str:
+def _element(item: Item, hatch: str) -> str:
     match item:
         case Line():
             return f"<line{_name(item.name)}{_ends(item.start, item.end)}{_stroke(item.style)}/>"
         case Polygon():
             points = " ".join(f"{_number(x)},{_number(y)}" for x, y in item.points)
-            return f'<polygon{_name(item.name)} points="{points}"{_fill(item.fill)}{_stroke(item.style)}/>'
+            look = _fill(item.fill, hatch) + _stroke(item.style)
+            return f'<polygon{_name(item.name)} points="{points}"{look}/>'
         case Circle():
             x, y = item.centre
             place = f' cx="{_number(x)}" cy="{_number(y)}" r="{_number(item.radius_mm)}"'
-            return f"<circle{_name(item.name)}{place}{_fill(item.fill)}{_stroke(item.style)}/>"
+            return f"<circle{_name(item.name)}{place}{_fill(item.fill, hatch)}{_stroke(item.style)}/>"
         case Text():
             return _text(item)
+        case Code():
+            side = _number(item.pitch_mm)
+            bars = (
+                f"M{_number(x)} {_number(y)}h{_number(w)}v{side}h-{_number(w)}z" for x, y, w in item.bars()
+            )
+            return f'<path{_name(item.name)} d="{"".join(bars)}" fill="{_INK}" shape-rendering="crispEdges"/>'
         case Arrow() | Dimension():
-            return f"<g{_name(item.name)}>{''.join(_element(part) for part in item.parts())}</g>"
+            return f"<g{_name(item.name)}>{''.join(_element(part, hatch) for part in item.parts())}</g>"
 
 
 def _text(item: Text) -> str:
@@ -89,8 +100,8 @@ def _stroke(style: LineStyle | None) -> str:
     return f' data-line="{style.iso}" stroke="{_INK}" stroke-width="{_number(style.width_mm)}"{dash}'
 
 
-def _fill(fill: Fill) -> str:
-    return "" if fill == "none" else f' fill="{_FILLS[fill]}"'
+def _fill(fill: Fill, hatch: str) -> str:
+    return "" if fill == "none" else f' fill="{_FILLS.get(fill, f"url(#{hatch})")}"'
 
 
 def _name(name: str) -> str:
@@ -108,7 +119,7 @@ def _number(value: float) -> str:
 
 
 def _escaped(text: str) -> str:
-    return html.escape("".join(c for c in text if _is_allowed(c)))
+    return html.escape(text if text.isprintable() else "".join(c for c in text if _is_allowed(c)))
 
 
 def _is_allowed(character: str) -> bool:

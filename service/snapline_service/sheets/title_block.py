@@ -4,13 +4,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import accumulate
 
-from snapline_service.sheets.drawing import OUTLINE, THIN, Item, Line, Polygon, Text
+from snapline_service.sheets.drawing import OUTLINE, Item, Line, Text
 from snapline_service.sheets.labels import fixture_statements
-from snapline_service.sheets.lengths import UNIT_NAMES, Units, length_figure
+from snapline_service.sheets.lengths import UNIT_NAMES, Units
 from snapline_service.sheets.lettering import ASCENT, LINE_PITCH, Box, Lettered, wrap
+from snapline_service.sheets.scale_bar import CAPTION_MM, draw_scale_bar
 from snapline_service.sheets.scene import PlanScene
 
-NOTE_MM, TITLE_MM, HEADING_MM, CAPTION_MM = 2.8, 3.5, 4.5, 2.5
+NOTE_MM, TITLE_MM, HEADING_MM = 2.8, 3.5, 4.5
 _BLOCK_WIDTH_MM = 112.0
 _PAD_MM = 2.0
 _NOTE_COLUMNS = 2
@@ -18,13 +19,10 @@ _NOTES_MM = 140.0  # over both columns
 _PARAGRAPH_GAP_MM = 0.8
 _CELL_HEIGHT_MM = 9.5
 _SCALE_BAR_HEIGHT_MM = 11.0
-_SCALE_BAR_PARTS = 5
-_SIGNS = (
-    "Dot: reference point. Small ring: foot, named as its fixture faces. Bold ring: sensor. Bold arrow: the "
-    "way a fixture faces or a sensor looks. Dashes: keep clear. Corners: room needed overall."
+SIGNS = (
+    "Dot: reference point. Small ring: foot or corner. Bold ring: sensor. Bold arrow: where a fixture faces "
+    "or a sensor looks. Cross: mark. Dotted: tape. Dashes: keep clear. Corners: room needed overall."
 )
-_BAR_UNITS_MM: dict[Units, float] = {"mm": 1000.0, "in": 304.8}
-_LONGEST_BAR_MM = 50.0
 _MOST_TITLES = 5
 
 
@@ -98,7 +96,7 @@ def _notes(scene: PlanScene, width_mm: float, *, numbered: bool) -> list[Paragra
         room_mm = _NOTES_MM - _heights(stops + notes)
         notes = _cut_short(_section(heading, texts, width_mm), room_mm) + notes
     notes = stops + notes
-    signs = _section("Signs", (_SIGNS,), width_mm)
+    signs = _section("Signs", (SIGNS,), width_mm)
     return notes + signs if _heights(notes + signs) <= _NOTES_MM else notes
 
 
@@ -173,30 +171,12 @@ def _cells(box: Box, scale: int, units: Units) -> list[Item]:
 
 
 def _scale_bar(box: Box, scale: int, units: Units) -> list[Item]:
-    """Draw a bar of a round length in five parts, black and white by turns."""
-    length_mm = _bar_length_mm(scale, units)
-    x, y = box.x_min + _PAD_MM + 1.0, box.y_max - 2.0
-    part = length_mm / scale / _SCALE_BAR_PARTS
-    items: list[Item] = [_rule(box)]
-    for i in range(_SCALE_BAR_PARTS):
-        left, right = x + i * part, x + (i + 1) * part
-        corners = ((left, y - 1.8), (right, y - 1.8), (right, y), (left, y))
-        items.append(Polygon(corners, THIN, "paper" if i % 2 else "solid", name=f"scale_bar.{i + 1}"))
-    end = x + length_mm / scale
-    items += [
-        Text((x, y - 3.0), "0", CAPTION_MM, "middle"),
-        Text((end, y - 3.0), f"{length_figure(length_mm, units)} {units}", CAPTION_MM, "middle"),
-        Text((box.x_max - _PAD_MM, y - 4.2), "Work from the figures.", CAPTION_MM, "end"),
-        Text((box.x_max - _PAD_MM, y - 0.4), "To scale when printed at 100 %.", CAPTION_MM, "end"),
+    return [
+        _rule(box),
+        *draw_scale_bar(box, scale, units),
+        Text((box.x_max - _PAD_MM, box.y_max - 6.2), "Work from the figures.", CAPTION_MM, "end"),
+        Text((box.x_max - _PAD_MM, box.y_max - 2.4), "To scale when printed at 100 %.", CAPTION_MM, "end"),
     ]
-    return items
-
-
-def _bar_length_mm(scale: int, units: Units) -> float:
-    """Give the longest of 1, 2, 5 … metres or feet, or tenths of them, that stays short on the paper."""
-    steps = [base * 10.0**power for power in range(-1, 4) for base in (1, 2, 5)]
-    lengths = [_BAR_UNITS_MM[units] * step for step in steps]
-    return max(length for length in lengths if length <= _LONGEST_BAR_MM * scale)
 
 
 def _revision(lines: tuple[str, ...], box: Box) -> list[Item]:

@@ -3,6 +3,7 @@
 from snapline_service.sheets.callout import (
     ANYWHERE_MM,
     LINE_NAME,
+    MARK,
     ZONE_NAME,
     Manner,
     along,
@@ -13,6 +14,7 @@ from snapline_service.sheets.callout import (
 from snapline_service.sheets.drawing import Anchor, Point, Text
 from snapline_service.sheets.features import (
     FOOT_RING_MM,
+    MARK_ARM_MM,
     SENSOR_RING_MM,
     aim_line_ends,
     centreline_ends,
@@ -20,10 +22,12 @@ from snapline_service.sheets.features import (
     vehicle_corners,
 )
 from snapline_service.sheets.lettering import ASCENT, Box, Lettered, text_box, wrap
+from snapline_service.sheets.moving import height_band
 from snapline_service.sheets.plan import Plan
 
-WORD_MM = 2.8
+WORD_MM, MARK_MM = 2.8, 3.5
 _LONGEST_WORD_MM = 62.0
+_INWARD_MM, _ASIDE_MM = (1.5, 4.0, 7.0), (0.0, 12.0, -12.0)  # where else a side's name may stand
 _CONFESSION = Manner(ANYWHERE_MM, most_covered=6.0, margin_mm=0.6, leader_to="nothing")
 
 
@@ -43,16 +47,19 @@ def name_sides(plan: Plan) -> None:
     front_left, _, rear_right, _ = plan.on.outline(vehicle_corners(plan.scene.vehicle))
     body = Box(rear_right[0], front_left[1], front_left[0], rear_right[1])
     middle_x, middle_y = (body.x_min + body.x_max) / 2, (body.y_min + body.y_max) / 2
-    places: tuple[tuple[str, Point, Anchor], ...] = (
-        ("FRONT", (body.x_max - 1.5, middle_y - 1.5), "end"),
-        ("REAR", (body.x_min + 1.5, middle_y - 1.5), "start"),
-        ("LEFT SIDE", (middle_x, body.y_min + 1.2 + ASCENT * WORD_MM), "middle"),
-        ("RIGHT SIDE", (middle_x, body.y_max - 1.8), "middle"),
+    high, low = middle_y - 1.5, middle_y + 1.5 + ASCENT * WORD_MM
+    top, bottom = body.y_min + 1.2 + ASCENT * WORD_MM, body.y_max - 1.8
+    sides: tuple[tuple[str, Anchor, tuple[Point, ...]], ...] = (
+        ("FRONT", "end", tuple((body.x_max - in_mm, y) for in_mm in _INWARD_MM for y in (high, low))),
+        ("REAR", "start", tuple((body.x_min + in_mm, y) for in_mm in _INWARD_MM for y in (high, low))),
+        ("LEFT SIDE", "middle", tuple((middle_x + x, top) for x in _ASIDE_MM)),
+        ("RIGHT SIDE", "middle", tuple((middle_x + x, bottom) for x in _ASIDE_MM)),
     )
-    for text, at, anchor in places:
-        item = Text(at, text, WORD_MM, anchor, name="vehicle.side")
-        if body.holds(text_box(item)) and plan.space.is_free(text_box(item)):
-            plan.draw(item)
+    for text, anchor, places in sides:
+        items = [Text(at, text, WORD_MM, anchor, name="vehicle.side") for at in places]
+        free = [i for i in items if body.holds(text_box(i)) and plan.space.is_free(text_box(i))]
+        if free:
+            plan.draw(min(free, key=lambda item: plan.space.covered(text_box(item))))
 
 
 def name_sensors(plan: Plan) -> None:
@@ -60,6 +67,15 @@ def name_sensors(plan: Plan) -> None:
     for number, sensor in enumerate(plan.scene.sensors, start=1):
         targets = on_ring(plan.on.paper((sensor.x_mm, sensor.y_mm)), SENSOR_RING_MM)
         _word(plan, sensor.name, targets, f"sensor.{number}.name")
+
+
+def name_marks(plan: Plan) -> None:
+    """Letter the marks, larger than other names: tapes are told apart by them."""
+    for number, mark in enumerate(plan.scene.marks, start=1):
+        lettered = (Lettered(mark.name, MARK_MM, bold=True),)
+        targets = on_ring(plan.on.paper((mark.x_mm, mark.y_mm)), MARK_ARM_MM)
+        if not call_out(plan, lettered, targets, MARK, name=f"mark.{number}.name"):
+            plan.left_out.append(f"mark {mark.name}")
 
 
 def name_clear_zones(plan: Plan) -> None:
@@ -75,20 +91,29 @@ def name_feet(plan: Plan) -> None:
     for number, fixture in enumerate(plan.scene.fixtures, start=1):
         for foot_number, foot in enumerate(fixture.feet, start=1):
             targets = on_ring(plan.on.paper((foot.x_mm, foot.y_mm)), FOOT_RING_MM)
-            _word(plan, foot.name, targets, f"fixture.{number}.foot.{foot_number}.name")
+            name = f"fixture.{number}.foot.{foot_number}.name"
+            _word(plan, foot.name, targets, name, within=number)
 
 
 def confess(plan: Plan) -> None:
-    """Say in a corner of the field which names found no room, so that nobody thinks the things missing."""
+    """Say beneath the plan which names found no room, so that nobody thinks the things missing."""
     if plan.left_out:
-        limits = plan.space.limits
+        limits, (_, lowest) = plan.space.limits, height_band(plan.items)
         text = "No room here for: " + ", ".join(dict.fromkeys(plan.left_out))
         line = wrap(text, WORD_MM, (limits.x_max - limits.x_min) / 2, most_lines=1)[0]
-        corner = (limits.x_min, limits.y_max)
-        call_out(plan, (Lettered(line, WORD_MM),), (corner,), _CONFESSION, name="left_out")
+        beneath = (limits.x_min, min(limits.y_max, lowest + 2 * WORD_MM))
+        call_out(plan, (Lettered(line, WORD_MM),), (beneath,), _CONFESSION, name="left_out")
 
 
-def _word(plan: Plan, words: str, targets: tuple[Point, ...], name: str, manner: Manner = LINE_NAME) -> None:
+def _word(
+    plan: Plan,
+    words: str,
+    targets: tuple[Point, ...],
+    name: str,
+    manner: Manner = LINE_NAME,
+    *,
+    within: int | None = None,
+) -> None:
     lines = tuple(Lettered(line, WORD_MM) for line in wrap(words, WORD_MM, _LONGEST_WORD_MM, most_lines=1))
-    if lines and not call_out(plan, lines, targets, manner, name=name):
+    if lines and not call_out(plan, lines, targets, manner, name=name, within=within):
         plan.left_out.append(lines[0].text)

@@ -2,7 +2,7 @@
 
 import msgspec
 
-from snapline.offline import Prepared, RevisionFile
+from snapline.offline import RevisionFile
 from snapline.wire.vehicles import Vehicle, VehiclePage, VehicleQuery, VehicleSystem
 from snapline_service import cautions
 from snapline_service.catalogue.quoting import quoted_sources
@@ -14,10 +14,6 @@ from snapline_service.reads import Read
 
 def _list(file: RevisionFile, _names: list[str], query: VehicleQuery) -> bytes:
     return file.vehicle_page(query)
-
-
-def _get(file: RevisionFile, names: list[str], _query: None) -> Prepared | None:
-    return file.vehicle(names[0])
 
 
 def _get_system(file: RevisionFile, names: list[str], _query: None) -> bytes | None:
@@ -53,7 +49,7 @@ READS = (
         tag="vehicles",
         summary="List and search vehicles.",
         answers=VehiclePage,
-        answer=_list,
+        make=_list,
         query=VehicleQuery,
     ),
     Read(
@@ -62,7 +58,7 @@ READS = (
         tag="vehicles",
         summary="Get a vehicle's whole requirement document.",
         answers=Vehicle,
-        answer=_get,
+        document=RevisionFile.vehicle,
     ),
     Read(
         path="/v1/vehicles/{vehicle_id}/systems/{system_id}",
@@ -70,6 +66,6 @@ READS = (
         tag="vehicles",
         summary="Get one system of a vehicle with the procedures that its alternatives use.",
         answers=VehicleSystem,
-        answer=_get_system,
+        make=_get_system,
     ),
 )

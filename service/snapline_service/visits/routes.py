@@ -1,16 +1,19 @@
 """HTTP of visits: plan, keep, change."""
 
 from collections.abc import Callable
+from datetime import UTC, datetime
 from typing import Any
 
 from litestar import Request, Response, get, patch, post
 from litestar.datastructures import State
 from litestar.di import NamedDependency
 from litestar.params import FromPath, JSONBody
+from litestar.response import Stream
 from msgspec import Struct
 from sqlmodel import Session
 
 from snapline.wire.visits import (
+    BulkLine,
     KeepVisit,
     ReplannedVisit,
     Visit,
@@ -24,9 +27,11 @@ from snapline.wire.visits import (
 from snapline_service import conditional, merge_patch
 from snapline_service.access.callers import Caller, needs
 from snapline_service.database import reading
+from snapline_service.errors import NotAcceptable
 from snapline_service.idempotency.once import Done, perform
+from snapline_service.setups.routes import HTML, JSON, PDF
 from snapline_service.sites.listing import filters_of, page_of
-from snapline_service.visits import keeping, store
+from snapline_service.visits import bulk, keeping, sheet, store
 from snapline_service.visits.keeping import Keeper
 from snapline_service.visits.plan import plan
 
@@ -40,16 +45,59 @@ Asked = Request[Any, Any, State]
     guards=[needs("plan")],
     status_code=200,
     sync_to_thread=True,
-    opt={"answers": VisitPlan, "catalogue": True},
+    opt={"answers": VisitPlan, "also": [HTML, PDF], "catalogue": True},
 )
-def plan_visit(data: JSONBody[VisitRequest], caller: NamedDependency[Caller], state: State) -> VisitPlan:
+def plan_visit(
+    data: JSONBody[VisitRequest], caller: NamedDependency[Caller], request: Asked, state: State
+) -> Response[VisitPlan | str | bytes]:
     """Plan a visit: what the repair lines call for, and how each site could do it on the day.
 
-    Nothing is kept. Whatever cannot be done says what blocks it and what would unblock it.
+    Nothing is kept. Whatever cannot be done says what blocks it and what would unblock it. Accept chooses
+    application/json, or a sheet of the best site: text/html, or application/pdf, on ``paper``.
     """
+    wanted = request.accept.best_match([JSON, HTML, PDF]) if request.headers.get("accept") else JSON
+    if wanted is None:
+        detail = f"A plan is made as {JSON}, {HTML} or {PDF}."
+        raise NotAcceptable(detail, mend="Accept one of the three.")
+    file = caller.catalogue
     with reading(state.engine) as session:
         group = keeping.group_on(session, caller.principal.group_id, data.date)
-    return plan(caller.catalogue, group, data)
+    made = plan(file, group, data)
+    if wanted == JSON:
+        return Response(made, media_type=JSON)
+    issue = sheet.issue(group.sites, made, caller.principal.group_title, datetime.now(UTC).date())
+    if wanted == HTML:
+        return Response(sheet.as_html(file, made, issue, data.paper), media_type=HTML)
+    return Response(sheet.as_pdf(file, made, issue, data.paper), media_type=PDF)
+
+
+@post(
+    bulk.PATH,
+    operation_id="plan_visits",
+    tags=["visits"],
+    guards=[needs("plan")],
+    status_code=200,
+    opt={
+        "lines": True,
+        "body": VisitRequest,
+        "answers": BulkLine,
+        "media": bulk.MEDIA_TYPE,
+        "catalogue": True,
+    },
+)
+async def plan_visits(caller: NamedDependency[Caller], request: Asked, state: State) -> Stream:
+    """Plan many visits: a request on each line, and for each an answer on a line as soon as it is there.
+
+    A line that is wrong is answered with its problem and spoils none of the others. Nothing is kept.
+    """
+    file, group_id = caller.catalogue, caller.principal.group_id
+
+    def plan_one(asked: VisitRequest) -> VisitPlan:
+        with reading(state.engine) as session:
+            return plan(file, keeping.group_on(session, group_id, asked.date), asked)
+
+    found = bulk.answers(request.scope["state"]["parts"], plan_one, request.scope["state"]["request_id"])
+    return Stream(found, media_type=bulk.MEDIA_TYPE)
 
 
 @get(
@@ -171,4 +219,4 @@ def _write(
     return perform(request.app.state.engine, caller.principal.group_id, request, work)
 
 
-HANDLERS = [plan_visit, list_visits, get_visit, keep_visit, update_visit, replan_visit]
+HANDLERS = [plan_visit, plan_visits, list_visits, get_visit, keep_visit, update_visit, replan_visit]

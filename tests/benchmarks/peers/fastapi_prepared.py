@@ -22,7 +22,7 @@ def _check(request: Request) -> None:
 def _vehicle(vehicle_id: str) -> Response:
     found = _FILE.vehicle(vehicle_id)
     assert found
-    return Response(found.body, media_type="application/json", headers={"etag": f'"{found.etag}"'})
+    return Response(found.body, media_type="application/json", headers={"etag": found.etag})
 
 
 async def _check_async(request: Request) -> None:

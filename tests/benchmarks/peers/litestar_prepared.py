@@ -23,7 +23,7 @@ async def _guard(connection: ASGIConnection, _handler: BaseRouteHandler) -> None
 async def _vehicle(vehicle_id: FromPath[str]) -> Response[bytes]:
     found = _FILE.vehicle(vehicle_id)
     assert found
-    return Response(found.body, media_type="application/json", headers={"etag": f'"{found.etag}"'})
+    return Response(found.body, media_type="application/json", headers={"etag": found.etag})
 
 
 app = Litestar([_vehicle], openapi_config=None, logging_config=None)

@@ -3,14 +3,22 @@
 import json
 from pathlib import Path
 
-from contract.vectors import aim_tolerance, placement, reflector
+from contract.vectors import aim_tolerance, as_set, drive_window, floor, placement, reflector, setting_out
 
 FOLDER = Path(__file__).parents[3] / "openapi" / "vectors"
 
 
 def files() -> dict[str, str]:
     """Return the files by name, made from sources outside the service."""
-    made = {"placement": placement, "reflector": reflector, "aim-tolerance": aim_tolerance}
+    made = {
+        "placement": placement,
+        "reflector": reflector,
+        "setting-out": setting_out,
+        "aim-tolerance": aim_tolerance,
+        "as-set": as_set,
+        "drive-window": drive_window,
+        "floor": floor,
+    }
     return {f"{name}.json": json.dumps(module.file(), indent=2) + "\n" for name, module in made.items()}
 
 

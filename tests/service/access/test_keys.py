@@ -92,7 +92,7 @@ def test_a_key_tells_its_holder_group_and_scopes(shop: Shop) -> None:
     issued = shop.key("plan", "read", "read", holder="Ada")
     found = holder_of(shop, issued.token)
     assert found == Principal(
-        shop.group_id, issued.holder_id, "Ada", issued.key_id, frozenset({"read", "plan"})
+        shop.group_id, issued.holder_id, "Ada", issued.key_id, frozenset({"read", "plan"}), shop.name
     )
 
 

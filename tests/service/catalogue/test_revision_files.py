@@ -82,8 +82,10 @@ def test_an_etag_names_its_bytes_and_the_compressed_form_holds_the_same(
     both: tuple[RevisionFile, RevisionFile],
 ) -> None:
     prepared = [found for name in VEHICLES if (found := both[1].vehicle(name))]
+    compressed = [found for name in VEHICLES if (found := both[1].vehicle(name, gzip=True))]
     assert len({found.etag for found in prepared}) == len({found.body for found in prepared}) == len(VEHICLES)
-    assert all(gzip.decompress(found.gzip) == found.body for found in prepared)
+    assert [gzip.decompress(found.body) for found in compressed] == [found.body for found in prepared]
+    assert not {found.etag for found in compressed} & {found.etag for found in prepared}
 
 
 def changed_in(file: RevisionFile) -> dict[str, int]:
@@ -124,13 +126,22 @@ def test_a_file_is_read_without_a_lock_and_leaves_no_trace(shop: Shop) -> None:
     blocker.execute("ROLLBACK")
     blocker.close()
     assert path.read_bytes() == before
-    assert list(path.parent.iterdir()) == [path]
+    assert names_beside(path) == with_hashes(1)
 
 
 def test_a_file_cannot_be_written_through_its_reader(shop: Shop) -> None:
     file = shop.file(shop.put(small.catalogue()))
     with pytest.raises(sqlite3.OperationalError, match="readonly"):
         file._rows("DELETE FROM vehicles")
+
+
+def names_beside(path: Path) -> set[str]:
+    return {other.name for other in path.parent.iterdir()}
+
+
+def with_hashes(*numbers: int) -> set[str]:
+    """Return the names of revision files and of the hashes beside them."""
+    return {f"revision-{number}.{ending}" for number in numbers for ending in ("sqlite", "sha256")}
 
 
 def overwrite(path: Path) -> None:
@@ -190,7 +201,7 @@ def test_a_file_that_is_lost_or_damaged_is_rebuilt(shop: Shop, damage: Callable[
     assert (file.revision, file.manifest_hash) == (1, first.manifest_hash)
     file.close()
     assert content(shop.path(1)) == before, "the content is the same, whatever the file's bytes"
-    assert {path.name for path in shop.path(1).parent.iterdir()} == {"revision-1.sqlite", "revision-2.sqlite"}
+    assert names_beside(shop.path(1)) == with_hashes(1, 2)
 
 
 def test_a_folder_that_is_lost_is_made_again(shop: Shop) -> None:
@@ -215,8 +226,7 @@ def test_as_many_files_stay_as_the_settings_say(shop: Shop, kept: int) -> None:
     shop.settings = msgspec.structs.replace(shop.settings, revision_files_kept=kept)
     published = [shop.put(small.catalogue())]
     published += [shop.put([small.vehicle(distance_mm=2400 + number)]) for number in range(1, 5)]
-    wanted = {f"revision-{number}.sqlite" for number in range(6 - kept, 6)}
-    assert {path.name for path in shop.path(5).parent.iterdir()} == wanted
+    assert names_beside(shop.path(5)) == with_hashes(*range(6 - kept, 6))
     assert changed_in(shop.file(published[0])) == {"ambrel-2020": 1, "brenn-2021": 1}, (
         "old ones can be rebuilt"
     )

@@ -27,7 +27,7 @@ SECRET = "a secret for tests alone"
 COMMANDS = {
     "catalogue check", "catalogue export", "catalogue generate", "catalogue import", "catalogue publish",
     "catalogue schema", "contract", "demo", "groups add", "groups list", "keys issue", "keys list",
-    "keys revoke", "migrate", "serve",
+    "keys revoke", "migrate", "serve", "sheet",
 }  # fmt: skip
 
 

@@ -1,0 +1,21 @@
+"""Figures as they are printed: without a sign, in whole mm or sixteenths of an inch."""
+
+from math import floor
+
+from snapline_service.geometry.tapes import MM_PER_INCH, printed_mm
+from snapline_service.sheets.lengths import Units, length_figure
+
+__all__ = ["Units", "length", "limit"]
+
+
+def length(value_mm: float, units: Units, *, whole: bool = False) -> str:
+    """Return a length with its unit; ``whole`` rounds it to what a tape is set to."""
+    shown_mm = printed_mm(value_mm, units) if whole else value_mm
+    return f"{length_figure(shown_mm, units)} {units}"
+
+
+def limit(value_mm: float, units: Units) -> str:
+    """Return a tolerance with its unit, rounded down: to 0.1 mm or 0.01 in."""
+    if units == "in":
+        return f"{floor(value_mm / MM_PER_INCH * 100 + 1e-9) / 100:.2f} in"
+    return f"{floor(value_mm * 10 + 1e-9) / 10:.1f} mm"

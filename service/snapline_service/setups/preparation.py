@@ -1,0 +1,56 @@
+"""The preparation list of a sheet: limits, acts and readings, with fields to write in."""
+
+from collections.abc import Iterator, Sequence
+
+from snapline.wire.catalogue import PreparationItem
+from snapline.wire.visits import MergedPreparation
+from snapline_service.sheets.document import Blank, Cell, Column, Table
+
+Item = PreparationItem | MergedPreparation
+_UNITS = {"deg": "°"}
+_TITLES = (("limit", "Limits to keep"), ("act", "Things to do"), ("reading", "Readings to take"))
+
+
+def tables(items: Sequence[Item]) -> Iterator[Table]:
+    """Yield a table for each type of item; types that this version does not know come last."""
+    known = [name for name, _ in _TITLES]
+    for name, title in (*_TITLES, ("", "Other preparation")):
+        chosen = [i for i in items if i.type == name or (not name and i.type not in known)]
+        if chosen:
+            yield Table(title, _columns(name), tuple(_row(name, item) for item in chosen))
+
+
+def _columns(kind: str) -> tuple[Column, ...]:
+    found = Column("Done", 12) if kind == "act" else Column("Found", 20)
+    middle = (Column("Limit", 26),) if kind == "limit" else ()
+    return (Column("What", 70), *middle, found, Column("If not", 18))
+
+
+def _row(kind: str, item: Item) -> tuple[Cell, ...]:
+    middle = (limit(item),) if kind == "limit" else ()
+    found = Blank(tick=True) if kind == "act" else Blank(_unit(item))
+    return (item.text, *middle, found, "do not start" if item.stops_work else "note it")
+
+
+def limit(item: Item) -> str:
+    """Return a limit in words: 'at most 5 mm/m', '200 to 1,500 lux', 'within 5 mm either way'."""
+    low, high, unit = item.minimum, item.maximum, _unit(item)
+    if low is not None and high is not None:
+        if low == -high:
+            return _spaced(f"within {high:,g}", unit) + " either way"
+        return f"{_figure(low)} to {_spaced(_figure(high), unit)}"
+    if high is not None:
+        return f"at most {_spaced(_figure(high), unit)}"
+    return f"at least {_spaced(_figure(low), unit)}" if low is not None else ""
+
+
+def _figure(value: float) -> str:
+    return f"{value:,g}" if value >= 0 else f"{abs(value):,g} below zero"
+
+
+def _unit(item: Item) -> str:
+    return _UNITS.get(item.unit or "", item.unit or "")
+
+
+def _spaced(figure: str, unit: str) -> str:
+    return f"{figure}{unit}" if unit == "°" else f"{figure} {unit}".strip()

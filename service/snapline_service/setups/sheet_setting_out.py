@@ -1,0 +1,134 @@
+"""Setting-out on a sheet: a row for every point with its two tapes, the check, and how to make the marks."""
+
+from collections.abc import Iterator
+
+from snapline.wire.setup_setting_out import CheckTape, PointSettingOut, SetupMark, TapeDistance
+from snapline.wire.setups import PlacedFixture, Setup, SetupStage
+from snapline_service.setups.drawing import marks_in_use, point_code, points_set_out
+from snapline_service.sheets.document import Blank, Block, Cell, Column, Statements, Table
+from snapline_service.sheets.lengths import Units
+
+
+def blocks(setup: Setup, stage: SetupStage) -> Iterator[Block]:
+    """Yield what a person with a tape needs for a stage; nothing where nothing is set out."""
+    marks = marks_in_use(stage)
+    short = {mark.name: mark.short for mark in stage.marks}
+    points = list(points_set_out(stage))
+    taped = [entry for entry in points if entry[2].distances]
+    yield Table(
+        f"Set out: {setup.tape_text[:1].lower()}{setup.tape_text[1:]}",
+        _columns(setup.units),
+        tuple(_row(name_of(*entry), entry[2], short, setup.units) for entry in taped),
+        note=_sides(taped),
+    )
+    yield Statements("No pair of marks", tuple(_without(points)), "warning")
+    yield Table(
+        "Marks",
+        (Column("Marks", 46), Column("How to make them", 100), Column("Made", 12)),
+        tuple((names, how, Blank(tick=True)) for how, names in _made_alike(marks).items()),
+    )
+
+
+def besides(stage: SetupStage, units: Units) -> Iterator[Block]:
+    """Yield the same points counted from the aim line, and how surely it all can be done."""
+    yield Table(
+        "Or from the aim line, where one is drawn",
+        (
+            Column("Point", 32),
+            Column("Along", 58),
+            Column("As set", 16),
+            Column("Beside", 50),
+            Column("As set", 16),
+        ),
+        tuple(
+            (name_of(*entry), line.along_text, Blank(units), line.offset_text, Blank(units))
+            for entry in points_set_out(stage)
+            if (line := entry[2].from_line)
+        ),
+    )
+    yield Statements("How sure", tuple(_how_sure(stage)))
+
+
+def _made_alike(marks: list[SetupMark]) -> dict[str, str]:
+    """Return by how they are made the marks that are made alike."""
+    alike: dict[str, str] = {}
+    for mark in marks:
+        named = f"{mark.short} {mark.name}"
+        alike[mark.how] = f"{alike[mark.how]}, {named}" if mark.how in alike else named
+    return alike
+
+
+def name_of(number: int, item: PlacedFixture, point: PointSettingOut) -> str:
+    """Return a point's short name on the plan, and its name."""
+    return f"{point_code(number, item, point.name)} {point.name}"
+
+
+def _columns(units: str) -> tuple[Column, ...]:
+    tape = (Column("As set", 15), Column("Within", 13))
+    return (
+        Column("Point", 30),
+        Column(f"Tape 1, {units}", 25, is_figure=True),
+        tape[0],
+        Column(f"Tape 2, {units}", 25, is_figure=True),
+        *tape,
+        Column(f"Check, {units}", 25, is_figure=True),
+        *tape,
+        Column("By", 8),
+    )
+
+
+def _row(name: str, point: PointSettingOut, short: dict[str, str], units: str) -> tuple[Cell, ...]:
+    first, second = point.distances
+    check = point.check
+    return (
+        name,
+        _tape(first, short, units),
+        Blank(),
+        _tape(second, short, units),
+        Blank(),
+        _tolerance(first.tolerance_text, units),
+        _tape(check, short, units) if check else "none",
+        Blank(),
+        _bare(check.permitted_text, units) if check else "",
+        Blank(),
+    )
+
+
+def _tape(tape: TapeDistance | CheckTape, short: dict[str, str], units: str) -> str:
+    return f"{short[tape.mark]} {_bare(tape.text, units)}"
+
+
+def _tolerance(text: str | None, units: str) -> str:
+    if text is None:
+        return "no limit"
+    figure = _bare(text, units)
+    return figure if float(figure) else "none left"
+
+
+def _bare(text: str, units: str) -> str:
+    """Return a figure without its unit, which the heading has."""
+    return text.removesuffix(units).strip()
+
+
+def _sides(taped: list[tuple[int, PlacedFixture, PointSettingOut]]) -> str:
+    """Say on which side of its two marks each point lies, those that share a side together."""
+    together: dict[str, list[str]] = {}
+    for entry in taped:
+        if entry[2].side:
+            together.setdefault(entry[2].side, []).append(name_of(*entry).partition(" ")[0])
+    return " ".join(f"{', '.join(names)}: {side}." for side, names in together.items())
+
+
+def _without(points: list[tuple[int, PlacedFixture, PointSettingOut]]) -> Iterator[str]:
+    for entry in points:
+        if not entry[2].distances:
+            yield f"{name_of(*entry)}: {' '.join(entry[2].reasons)}"
+
+
+def _how_sure(stage: SetupStage) -> Iterator[str]:
+    for number, item in enumerate(stage.placements, start=1):
+        if item.setting_out:
+            yield f"{number}: {item.setting_out.words}"
+            yield from (f"{number}: {text}" for text in item.setting_out.what_would_do)
+            if item.setting_out.diagonals:
+                yield f"{number}: {item.setting_out.diagonals.words}"

@@ -1,0 +1,1 @@
+"""Sites with their bays and physical fixtures."""

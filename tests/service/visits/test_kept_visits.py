@@ -1,0 +1,165 @@
+"""Kept visits: a plan that promises its assets, changed only under its ETag, and planned anew."""
+
+from concurrent.futures import ThreadPoolExecutor
+from itertools import count
+
+import msgspec
+import pytest
+
+from snapline import Snapline
+from snapline.errors import Conflict, NotFound, ProblemError
+from snapline.wire.scope import RepairLine
+from snapline.wire.sites import AssetPatch
+from snapline.wire.visits import VisitPatch, VisitRequest
+
+_DAYS = count(1)
+CAR = "mirandeux-celadine-2023-eu"
+
+
+def asked(**changes: object) -> VisitRequest:
+    """Return a visit for a new radar cover, on a day that no other test uses."""
+    number = next(_DAYS)
+    request = VisitRequest(
+        vehicle_id=CAR,
+        operations=(RepairLine(operation="front bumper cover", extent="replaced"),),
+        date=f"2029-{1 + number // 28:02d}-{1 + number % 28:02d}",
+        sites=("mill-road",),
+    )
+    return msgspec.structs.replace(request, **changes)
+
+
+def test_a_kept_visit_is_what_was_planned_and_can_be_read_back(client: Snapline) -> None:
+    request = asked()
+    planned = client.visits.plan(request)
+    kept = client.visits.keep(request, reference="Job 7")
+    assert (kept.data.state, kept.data.site, kept.data.reference) == ("planned", "mill-road", "Job 7")
+    assert kept.data.plan == planned
+    assert set(kept.data.promised) == {one.asset for one in kept.data.plan.sites[0].assets} != set()
+    read = client.visits.get(kept.data.id)
+    assert read == kept
+    assert [one.id for one in client.visits.list(date=request.date)] == [kept.data.id]
+
+
+def test_planning_alone_promises_nothing(client: Snapline) -> None:
+    request = asked()
+    client.visits.plan(request)
+    assert list(client.visits.list(date=request.date)) == []
+    assert client.visits.keep(request).data.promised
+
+
+def test_what_is_promised_is_not_there_for_another_visit_of_the_day(client: Snapline) -> None:
+    request = asked()
+    client.visits.keep(request)
+    again = client.visits.plan(request).sites[0]
+    assert again.outcome == "cannot"
+    assert {"promised"} <= {blocker.kind for blocker in again.blockers}
+    with pytest.raises(Conflict) as refused:
+        client.visits.keep(request)
+    assert refused.value.errors[0].pointer == "/site"
+    assert "promised" in str(refused.value.detail)
+
+
+def test_two_at_the_same_moment_do_not_get_the_same_asset(client: Snapline) -> None:
+    request = asked()
+
+    def keep(_: int) -> str:
+        try:
+            return client.visits.keep(request).data.id
+        except Conflict:
+            return "refused"
+
+    with ThreadPoolExecutor(4) as pool:
+        outcomes = list(pool.map(keep, range(4)))
+    assert outcomes.count("refused") == 3
+
+
+def test_cancelling_gives_the_assets_back(client: Snapline) -> None:
+    request = asked()
+    kept = client.visits.keep(request)
+    cancelled = client.visits.update(kept.data.id, VisitPatch(state="cancelled"), etag=kept.etag)
+    assert (cancelled.data.state, cancelled.data.promised) == ("cancelled", ())
+    assert client.visits.keep(request).data.promised == kept.data.promised
+
+
+def test_a_visit_goes_from_planned_to_in_work_to_closed_and_no_other_way(client: Snapline) -> None:
+    kept = client.visits.keep(asked())
+    with pytest.raises(ProblemError, match="does not go from planned to closed"):
+        client.visits.update(kept.data.id, VisitPatch(state="closed"), etag=kept.etag)
+    working = client.visits.update(kept.data.id, VisitPatch(state="in_work"), etag=kept.etag)
+    closed = client.visits.update(kept.data.id, VisitPatch(state="closed"), etag=working.etag)
+    assert closed.data.promised == ()
+    with pytest.raises(Conflict, match="stays as it is"):
+        client.visits.update(kept.data.id, VisitPatch(state="planned"), etag=closed.etag)
+
+
+def test_a_change_under_an_old_etag_is_refused(client: Snapline) -> None:
+    kept = client.visits.keep(asked())
+    client.visits.update(kept.data.id, VisitPatch(reference="other"), etag=kept.etag)
+    with pytest.raises(ProblemError) as refused:
+        client.visits.update(kept.data.id, VisitPatch(state="in_work"), etag=kept.etag)
+    assert refused.value.status == 412
+
+
+def test_another_day_plans_anew_and_moves_the_promises(client: Snapline) -> None:
+    first, second = asked(), asked()
+    kept = client.visits.keep(first)
+    moved = client.visits.update(kept.data.id, VisitPatch(date=second.date), etag=kept.etag)
+    assert (moved.data.date, moved.data.plan.date) == (second.date, second.date)
+    assert client.visits.plan(first).sites[0].outcome == "can"
+    assert client.visits.plan(second).sites[0].outcome == "cannot"
+
+
+def test_an_asset_out_of_service_shows_as_a_difference_when_planned_anew(client: Snapline) -> None:
+    request = asked(sites=("copper-street",))
+    kept = client.visits.keep(request)
+    used = next(one for one in kept.data.plan.sites[0].assets if one.role == "fixture")
+    asset = client.assets.get(used.asset)
+    assert client.visits.replan(kept.data.id).differences == ()
+    broken = client.assets.update(used.asset, AssetPatch(condition="out_of_service"), etag=asset.etag)
+    try:
+        with pytest.raises(Conflict, match="out of service"):
+            client.visits.replan(kept.data.id)
+    finally:
+        client.assets.update(used.asset, AssetPatch(condition="in_service"), etag=broken.etag)
+    assert client.visits.get(kept.data.id) == kept, "a plan that failed changes nothing"
+
+
+def test_only_validated_means_that_nothing_is_kept(client: Snapline) -> None:
+    request = asked()
+    client.visits.keep(request, validate_only=True)
+    assert list(client.visits.list(date=request.date)) == []
+
+
+def test_the_same_key_keeps_a_visit_once(client: Snapline) -> None:
+    request = asked()
+    first = client.visits.keep(request, idempotency_key="one-visit-" + request.date)
+    again = client.visits.keep(request, idempotency_key="one-visit-" + request.date)
+    assert first.data.id == again.data.id
+
+
+def test_a_visit_that_is_not_there_is_not_found(client: Snapline) -> None:
+    with pytest.raises(NotFound):
+        client.visits.get("vis_" + "0" * 32)
+
+
+@pytest.mark.parametrize(
+    ("changes", "pointer"),
+    [
+        ({"date": "2020-01-01"}, "/date"),
+        ({"date": "2029-02-30"}, "/date"),
+        ({"sites": ("mill-raod",)}, "/sites/0"),
+        ({"vehicle_id": "nobody"}, "/vehicle_id"),
+        ({"prefer": {"radar-aim": "telepathy"}}, "/prefer/radar-aim"),
+        ({"prefer": {"radar-am": "reflector"}}, "/prefer/radar-am"),
+        ({"options": {"corner_radars": "yes"}, "answers": {"option:corner_radars": "no"}}, "/options"),
+        ({"operations": (RepairLine(operation="windscreen", extent="deployed"),)}, "/operations/0/extent"),
+    ],
+)
+def test_what_cannot_be_is_refused_at_its_place(
+    client: Snapline, changes: dict[str, object], pointer: str
+) -> None:
+    with pytest.raises(ProblemError) as refused:
+        client.visits.plan(asked(**changes))
+    assert refused.value.status == 422
+    assert refused.value.errors[0].pointer == pointer
+    assert refused.value.mend
