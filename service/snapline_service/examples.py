@@ -9,6 +9,7 @@ import msgspec
 
 from snapline import page_token
 from snapline.wire.as_set import AsSetObservation, AsSetRequest, AsSetTolerance, NominalPose
+from snapline.wire.bay_fit import BayFitRequest, FitBay, FitDoor, FitPart, FitProcedure
 from snapline.wire.catalogue import RadarNeed
 from snapline.wire.common import BayPose
 from snapline.wire.drive_window import DriveWindowRequest
@@ -206,6 +207,31 @@ BODIES: dict[str, Any] = {
         u_z_mm=0.5,
         din_18202_row=3,
         e1155m_lines_mm=((0.0, 1.3, 3.3, 5.1, 6.6, 6.1),),
+    ),
+    "compute_bay_fit": BayFitRequest(
+        bay=FitBay(
+            ring=((0, 0), (11000, 0), (11000, 6000), (0, 6000)),
+            obstacles=(((5000, 5400), (5400, 5400), (5400, 5800), (5000, 5800)),),
+            doors=(FitDoor(start=(0, 4500), end=(0, 1500), open=True),),
+        ),
+        headings_deg=(0, 180),
+        procedures=(
+            FitProcedure(
+                name="front camera",
+                parts=(
+                    FitPart(
+                        name="car",
+                        kind="solid",
+                        polygon=((-990, -962), (3825, -962), (3825, 962), (-990, 962)),
+                    ),
+                    FitPart(
+                        name="board",
+                        kind="solid",
+                        polygon=((6100, -700), (6500, -700), (6500, 700), (6100, 700)),
+                    ),
+                ),
+            ),
+        ),
     ),
     "compute_drive_window": DriveWindowRequest(
         latitude_deg=52.1,

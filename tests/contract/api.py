@@ -40,8 +40,14 @@ class Operation:
         """The body's schema and example."""
         if "requestBody" not in self.described:
             return None
-        content: dict[str, Any] = self.described["requestBody"]["content"]["application/json"]
+        content: dict[str, Any] = self.described["requestBody"]["content"][self.media]
         return content
+
+    @property
+    def media(self) -> str:
+        """The one media type that a body may have."""
+        (media,) = self.described["requestBody"]["content"] if "requestBody" in self.described else ("",)
+        return str(media)
 
     @property
     def success(self) -> dict[str, Any]:
@@ -59,9 +65,11 @@ class Operation:
         for parameter in self.parameters:
             if parameter["in"] == "path":
                 path = path.replace(f"{{{parameter['name']}}}", parameter["example"])
-        return http.build_request(
-            self.method, path, **({"json": self.body["example"]} if self.body else {}) | more
-        )
+        headers = more.pop("headers", {})
+        if self.body:
+            more = {"content": json.dumps(self.body["example"]), **more}
+            headers = {"content-type": self.media, **headers}
+        return http.build_request(self.method, path, headers=headers, **more)
 
 
 def operations() -> Iterator[Operation]:

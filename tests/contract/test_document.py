@@ -6,6 +6,7 @@ import pytest
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
 from contract.api import DOCUMENT, OPERATIONS, Operation, every_operation, faults, named_schemas, resolved
+from snapline.wire.keys import SCOPES
 from snapline.wire.vocabulary import SYSTEM_KINDS
 from snapline_service.problems import KINDS
 
@@ -124,6 +125,6 @@ def test_every_kind_of_problem_is_shown_under_its_status() -> None:
 def test_every_operation_of_the_api_needs_a_key_and_one_scope(operation: Operation) -> None:
     if operation.path.startswith("/v1/"):
         ((scope,),) = (requirement["key"] for requirement in operation.described["security"])
-        assert scope in ("read", "plan", "administer")
+        assert scope in SCOPES
     else:
         assert operation.described["security"] == []

@@ -12,6 +12,7 @@ import pytest
 from contract.api import OPERATIONS, Operation, faults, on_sqlite
 from contract.vectors.write import FOLDER, files
 from snapline.wire.as_set import AsSetRequest
+from snapline.wire.bay_fit import BayFitRequest
 from snapline.wire.drive_window import DriveWindowRequest
 from snapline.wire.floor import FloorRequest
 from snapline.wire.geometry import AimToleranceRequest, PlacementRequest, ReflectorRequest
@@ -26,6 +27,7 @@ TYPES = {
     "POST /v1/geometry/reflector": ReflectorRequest,
     "POST /v1/geometry/aim-tolerance": AimToleranceRequest,
     "POST /v1/geometry/as-set": AsSetRequest,
+    "POST /v1/geometry/bay-fit": BayFitRequest,
     "POST /v1/geometry/setting-out": SettingOutRequest,
     "POST /v1/geometry/drive-window": DriveWindowRequest,
     "POST /v1/geometry/floor": FloorRequest,

@@ -6,6 +6,7 @@ from typing import Any, NotRequired, TypedDict, Unpack, overload
 from snapline.calls import Call, compute, whole
 from snapline.resources.base import AsyncResource, Resource
 from snapline.wire.as_set import AsSetAnswer, AsSetObservation, AsSetRequest, AsSetTolerance, NominalPose
+from snapline.wire.bay_fit import BayFitAnswer, BayFitRequest, FitBay, FitProcedure
 from snapline.wire.common import BayPose
 from snapline.wire.drive_window import DriveWindowAnswer, DriveWindowRequest
 from snapline.wire.floor import DinRow, FloorAnswer, FloorContacts, FloorRequest, LevelledPoint, Readings
@@ -148,6 +149,19 @@ def compute_as_set(request: AsSetRequest) -> Call[AsSetAnswer]:
     return compute("/v1/geometry/as-set", AsSetAnswer, request)
 
 
+class BayFitFields(TypedDict):
+    """The fields of ``BayFitRequest``."""
+
+    bay: FitBay
+    headings_deg: Sequence[float]
+    procedures: Sequence[FitProcedure]
+
+
+def compute_bay_fit(request: BayFitRequest) -> Call[BayFitAnswer]:
+    """Describe the computation of a bay fit."""
+    return compute("/v1/geometry/bay-fit", BayFitAnswer, request)
+
+
 class Geometry(Resource):
     """Calculators over numbers alone."""
 
@@ -206,6 +220,14 @@ class Geometry(Resource):
     def as_set(self, request: AsSetRequest | None = None, **fields: Any) -> AsSetAnswer:
         """Check by measured distances where a fixture stands, and whether that is inside its tolerance."""
         return self._answer(compute_as_set(whole(AsSetRequest, request, fields)))
+
+    @overload
+    def bay_fit(self, request: BayFitRequest, /) -> BayFitAnswer: ...
+    @overload
+    def bay_fit(self, **fields: Unpack[BayFitFields]) -> BayFitAnswer: ...
+    def bay_fit(self, request: BayFitRequest | None = None, **fields: Any) -> BayFitAnswer:
+        """Find where in a bay there is room for a vehicle and everything that is done with it."""
+        return self._answer(compute_bay_fit(whole(BayFitRequest, request, fields)))
 
 
 class AsyncGeometry(AsyncResource):
@@ -268,3 +290,11 @@ class AsyncGeometry(AsyncResource):
     async def as_set(self, request: AsSetRequest | None = None, **fields: Any) -> AsSetAnswer:
         """Check by measured distances where a fixture stands, and whether that is inside its tolerance."""
         return await self._answer(compute_as_set(whole(AsSetRequest, request, fields)))
+
+    @overload
+    async def bay_fit(self, request: BayFitRequest, /) -> BayFitAnswer: ...
+    @overload
+    async def bay_fit(self, **fields: Unpack[BayFitFields]) -> BayFitAnswer: ...
+    async def bay_fit(self, request: BayFitRequest | None = None, **fields: Any) -> BayFitAnswer:
+        """Find where in a bay there is room for a vehicle and everything that is done with it."""
+        return await self._answer(compute_bay_fit(whole(BayFitRequest, request, fields)))

@@ -14,7 +14,7 @@ from snapline.wire.geometry import (
 )
 from snapline_service import cautions
 from snapline_service.access.callers import needs
-from snapline_service.calculators import as_set, drive_window, floor, setting_out
+from snapline_service.calculators import as_set, bay_fit, drive_window, floor, setting_out
 from snapline_service.geometry import check, cross_section, floor_tolerance, place
 from snapline_service.setups.translation import bay_pose_of, geometry_of, placement_of, sensor_of
 
@@ -96,6 +96,7 @@ HANDLERS = [
     compute_reflector,
     compute_aim_tolerance,
     *as_set.HANDLERS,
+    *bay_fit.HANDLERS,
     *drive_window.HANDLERS,
     *floor.HANDLERS,
     *setting_out.HANDLERS,

@@ -3,7 +3,16 @@
 import json
 from pathlib import Path
 
-from contract.vectors import aim_tolerance, as_set, drive_window, floor, placement, reflector, setting_out
+from contract.vectors import (
+    aim_tolerance,
+    as_set,
+    bay_fit,
+    drive_window,
+    floor,
+    placement,
+    reflector,
+    setting_out,
+)
 
 FOLDER = Path(__file__).parents[3] / "openapi" / "vectors"
 
@@ -16,6 +25,7 @@ def files() -> dict[str, str]:
         "setting-out": setting_out,
         "aim-tolerance": aim_tolerance,
         "as-set": as_set,
+        "bay-fit": bay_fit,
         "drive-window": drive_window,
         "floor": floor,
     }

@@ -99,7 +99,7 @@ def grid(bay: Bay, parts: Sequence[Part], heading_deg: float, step_mm: float) ->
 
 
 def random_bays(seed: int, count: int) -> Iterator[tuple[Bay, tuple[float, ...], tuple[Procedure, ...]]]:
-    """Yield bays of several shapes with obstacles, and procedures for which they are often nearly too small."""
+    """Yield bays of several shapes with obstacles, and procedures that they often have no room for."""
     dice = np.random.default_rng(seed)
     for _ in range(count):
         width, depth = dice.uniform(5200, 8200), dice.uniform(3000, 5600)
@@ -121,7 +121,16 @@ def _ring(dice: np.random.Generator, width: float, depth: float) -> tuple[tuple[
         ring = [(0, 0), (width, 0), (width, y), (x, y), (x, depth), (0, depth)]
     else:  # a pier in a wall
         x = dice.uniform(1000, width - 1000)
-        ring = [(0, 0), (x, 0), (x, 400), (x + 300, 400), (x + 300, 0), (width, 0), (width, depth), (0, depth)]
+        ring = [
+            (0, 0),
+            (x, 0),
+            (x, 400),
+            (x + 300, 400),
+            (x + 300, 0),
+            (width, 0),
+            (width, depth),
+            (0, depth),
+        ]
     turned = affinity.rotate(Polygon(ring), float(dice.choice([0.0, 0.0, 17.0])), origin=(0, 0))
     corners = list(turned.exterior.coords)[:-1]
     return tuple((float(x), float(y)) for x, y in (corners if dice.random() < 0.7 else corners[::-1]))
@@ -129,10 +138,11 @@ def _ring(dice: np.random.Generator, width: float, depth: float) -> tuple[tuple[
 
 def _obstacle(dice: np.random.Generator, width: float, depth: float) -> Obstacle:
     size = dice.uniform(150, 500)
-    shape = box(0, 0, size, size) if dice.random() < 0.7 else Polygon([(0, 0), (900, 0), (900, 200), (200, 200), (200, 900), (0, 900)])
+    corner = Polygon([(0, 0), (900, 0), (900, 200), (200, 200), (200, 900), (0, 900)])
+    shape = box(0, 0, size, size) if dice.random() < 0.7 else corner
     at = affinity.translate(shape, dice.uniform(0, width), dice.uniform(-0.1, 0.9) * depth)
     z_min, z_max = ((0.0, None), (2000.0, None), (0.0, 900.0))[dice.integers(0, 3)]
-    return Obstacle(tuple(at.exterior.coords)[:-1], z_min, z_max)
+    return Obstacle(tuple((x, y) for x, y in at.exterior.coords[:-1]), z_min, z_max)
 
 
 def _procedures(dice: np.random.Generator) -> Iterator[Procedure]:
