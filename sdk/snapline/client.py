@@ -149,6 +149,16 @@ class Snapline(_Client):
         return resources.visits.Visits(self)
 
     @property
+    def drafts(self) -> "resources.drafts.Drafts":
+        """Changes of the catalogue: prepare, review, publish."""
+        return resources.drafts.Drafts(self)
+
+    @property
+    def revisions(self) -> "resources.revisions.Revisions":
+        """Published states of the catalogue, and their copies for offline use."""
+        return resources.revisions.Revisions(self)
+
+    @property
     def keys(self) -> "resources.keys.Keys":
         """Who may use the service for your group, and for what."""
         return resources.keys.Keys(self)
@@ -249,6 +259,16 @@ class AsyncSnapline(_Client):
     def visits(self) -> "resources.visits.AsyncVisits":
         """Planned visits, and those that are kept."""
         return resources.visits.AsyncVisits(self)
+
+    @property
+    def drafts(self) -> "resources.drafts.AsyncDrafts":
+        """Changes of the catalogue: prepare, review, publish."""
+        return resources.drafts.AsyncDrafts(self)
+
+    @property
+    def revisions(self) -> "resources.revisions.AsyncRevisions":
+        """Published states of the catalogue, and their copies for offline use."""
+        return resources.revisions.AsyncRevisions(self)
 
     @property
     def keys(self) -> "resources.keys.AsyncKeys":

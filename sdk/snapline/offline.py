@@ -5,13 +5,17 @@ gets the same bytes. The file never changes once written, hence SQLite's ``immut
 and no cache that could grow stale.
 
 A file is whole, or a supplement that holds only what differs from a whole one beside it. Look-ups go to the
-one or the other; lists are read from views that put the two together.
+one layer or the other; lists are merged of both.
 """
 
 import sqlite3
 import threading
 import unicodedata
+from bisect import bisect_left
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
 import msgspec
@@ -37,17 +41,17 @@ _GZIP = "SELECT gzip_etag, CASE gzip_etag WHEN ?2 THEN x'' ELSE gzip END FROM {}
 _VEHICLE, _GZIP_VEHICLE = _PLAIN.format("main.vehicles"), _GZIP.format("main.vehicles")
 _BASE_VEHICLE, _GZIP_BASE_VEHICLE = _PLAIN.format("base.vehicles"), _GZIP.format("base.vehicles")
 _FIXTURE, _GZIP_FIXTURE = _PLAIN.format("main.fixtures"), _GZIP.format("main.fixtures")
-_OVERRIDDEN = "EXISTS (SELECT 1 FROM main.overridden o WHERE o.kind = 'vehicle' AND o.name = {})"
 # A supplement holds all fixtures, sources and operations, but only those vehicles that differ.
 _VIEWS = "".join(
-    f"CREATE TEMP VIEW {table} AS SELECT * FROM base.{table} b WHERE NOT {_OVERRIDDEN.format('b.' + column)} "  # noqa: S608 - fixed parts
+    f"CREATE TEMP VIEW {table} AS SELECT * FROM base.{table} b WHERE NOT EXISTS (SELECT 1 "  # noqa: S608 - fixed parts
+    f"FROM main.overridden o WHERE o.kind = 'vehicle' AND o.name = b.{column}) "
     f"UNION ALL SELECT * FROM main.{table};"
-    for table, column in (
-        ("vehicle_list", "id"),
-        ("fixture_vehicles", "vehicle_id"),
-        ("vin_patterns", "vehicle_id"),
-    )
+    for table, column in (("vehicle_list", "id"), ("vin_patterns", "vehicle_id"))
 )
+
+
+_Rows = list[tuple[Any, ...]]
+_Place = list[str | int] | None
 
 
 class Prepared(Struct, frozen=True):
@@ -92,7 +96,7 @@ class RevisionFile:
     def _meta(self, layer: str) -> dict[str, str]:
         path = self.path if layer == "main" else self.base_path
         try:
-            meta = dict(self._rows(f"SELECT key, value FROM {layer}.meta"))  # noqa: S608 - fixed parts
+            meta: dict[str, str] = dict(self._rows(f"SELECT key, value FROM {layer}.meta"))  # noqa: S608 - fixed parts
         except sqlite3.DatabaseError as error:
             self.close()
             message = f"{path} is not a revision file"
@@ -139,52 +143,41 @@ class RevisionFile:
         """Return one page of vehicles as its JSON body. Raises PageTokenInvalid."""
         filters = msgspec.structs.replace(query, page_size=1, page_token=None)
         after = _after(query.page_token, filters)
-        if query.q:
-            match = _match_expression(query.q)
-            rows = self._search(query, match, after) if match else []
-            return _page(rows, query.page_size, filters)
+        match = _match_expression(query.q) if query.q else ""
+        if match is None:
+            return _page([], query.page_size, filters)
+        ask = partial(self._search, query, match, after) if match else partial(self._list, query, after)
+        return _page(self._merged(ask, query.page_size), query.page_size, filters)
+
+    def _list(self, query: VehicleQuery, after: _Place, layer: str, limit: int) -> _Rows:
         where = _listed(query)
         if after:
             where.add("(l.make_key, l.model_key, l.year_first, l.id) > (?, ?, ?, ?)", *after)
-        keys = self._keys("l.make_key, l.model_key, l.year_first, l.id")
-        rows = self._rows(
-            f"SELECT l.summary{keys} FROM vehicle_list l "  # noqa: S608 - fixed parts
+        return self._rows(
+            f"SELECT l.summary{self._and('l.id')} FROM {layer}.vehicle_list l "  # noqa: S608 - fixed parts
             f"WHERE {where.text} ORDER BY l.make_key, l.model_key, l.year_first, l.id LIMIT ?",
             *where.values,
-            query.page_size + 1,
+            limit,
         )
-        return _page(rows, query.page_size, filters)
 
-    def _search(self, query: VehicleQuery, match: str, after: list[str | int] | None) -> list[tuple]:  # type: ignore[type-arg] # rows of any shape
-        """Return the rows of a page of vehicles whose words match, from both layers where there are two."""
-        if self.base_path is None:
-            return self._search_in("main", query, match, after)
-        rows = self._search_in("main", query, match, after) + self._search_in("base", query, match, after)
-        return sorted(rows, key=lambda row: row[1:])[: query.page_size + 1]
-
-    def _search_in(
-        self, layer: str, query: VehicleQuery, match: str, after: list[str | int] | None
-    ) -> list[tuple]:  # type: ignore[type-arg] # rows of any shape
+    def _search(self, query: VehicleQuery, match: str, after: _Place, layer: str, limit: int) -> _Rows:
         where = _listed(query)
         where.add("t.vehicle_text MATCH ?", match)
-        order = "l.make_key, l.model_key, l.year_first, l.id"
-        if layer == "base":
-            where.add(f"NOT {_OVERRIDDEN.format('v.id')}")
-        if layer == "base" or self.base_path is None:
-            # Ranks of a whole file follow the list's order, so the text index yields the page in order.
-            order = "t.rowid"
-            if after:
-                where.add("t.rowid > ?", self._rank_before(layer, after))
+        # Ranks of a whole file follow the list's order, so the text index yields the page in order.
+        ranked = layer == "base" or self.base_path is None
+        if after and ranked:
+            where.add("t.rowid > ?", self._rank_before(layer, after))
         elif after:
             where.add("(l.make_key, l.model_key, l.year_first, l.id) > (?, ?, ?, ?)", *after)
+        order = "t.rowid" if ranked else "l.make_key, l.model_key, l.year_first, l.id"
         return self._rows(
-            "SELECT l.summary, l.make_key, l.model_key, l.year_first, l.id "  # noqa: S608 - fixed parts
-            f"FROM {layer}.vehicle_text t CROSS JOIN {layer}.vehicles v ON v.rank = t.rowid "
+            f"SELECT l.summary{self._and('l.id')} FROM {layer}.vehicle_text t "  # noqa: S608 - fixed parts
+            f"CROSS JOIN {layer}.vehicles v ON v.rank = t.rowid "
             f"CROSS JOIN {layer}.vehicle_list l ON (l.make_key, l.model_key, l.year_first, l.id) "
             "= (v.make_key, v.model_key, v.year_first, v.id) "
             f"WHERE {where.text} ORDER BY {order} LIMIT ?",
             *where.values,
-            query.page_size + 1,
+            limit,
         )
 
     def fixture_page(self, query: FixtureQuery) -> bytes:
@@ -206,22 +199,54 @@ class RevisionFile:
 
     def fixture_vehicle_page(self, fixture_id: str, query: FixtureVehicleQuery) -> bytes:
         """Return one page of the reverse look-up as its JSON body. Raises PageTokenInvalid."""
+        filters = [fixture_id, msgspec.structs.replace(query, page_size=1, page_token=None)]
+        after = _after(query.page_token, filters)
+        ask = partial(self._served, fixture_id, query, after)
+        return _page(self._merged(ask, query.page_size), query.page_size, filters)
+
+    def _served(
+        self, fixture_id: str, query: FixtureVehicleQuery, after: _Place, layer: str, limit: int
+    ) -> _Rows:
         where = _Where("fixture_id = ? AND basis = ? AND kind = ?", fixture_id)
         where.values += ["by_property" if query.by_property else "stated", query.system_kind or ""]
         where.words("make_key", query.make)
         where.words("model_key", query.model)
         where.year("", query.model_year)
-        filters = [fixture_id, msgspec.structs.replace(query, page_size=1, page_token=None)]
-        after = _after(query.page_token, filters)
         if after:
             where.add("(make_key, model_key, year_first, vehicle_id) > (?, ?, ?, ?)", *after)
-        rows = self._rows(
-            f"SELECT item{self._keys('make_key, model_key, year_first, vehicle_id')} FROM fixture_vehicles "  # noqa: S608 - fixed parts
+        return self._rows(
+            f"SELECT item{self._and('vehicle_id')} FROM {layer}.fixture_vehicles "  # noqa: S608 - fixed parts
             f"WHERE {where.text} ORDER BY make_key, model_key, year_first, vehicle_id LIMIT ?",
             *where.values,
-            query.page_size + 1,
+            limit,
         )
-        return _page(rows, query.page_size, filters)
+
+    def _and(self, column: str) -> str:
+        """Return the column of the vehicle's id, which is needed only where layers are merged."""
+        return "" if self.base_path is None else f", {column}"
+
+    def _merged(self, ask: Callable[[str, int], _Rows], size: int) -> _Rows:
+        """Return the rows of a page and one more, in the list's order.
+
+        ``ask`` fetches so many rows from a layer, each an item, and its vehicle where there are two layers.
+        """
+        wanted = limit = size + 1
+        rows = ask("main", wanted)
+        if self.base_path is None:
+            return rows
+        below = ask("base", limit)
+        kept = [row for row in below if row[1] not in self._changed]
+        while len(kept) < wanted and len(below) == limit:
+            limit *= 2
+            below = ask("base", limit)
+            kept = [row for row in below if row[1] not in self._changed]
+        at = 0
+        for row in rows:
+            at = bisect_left(kept, _place_of(row), at, key=_place_of)
+            if at >= wanted:
+                break
+            kept.insert(at, row)
+        return kept[:wanted]
 
     def vin_patterns(self, wmi: str) -> list[PatternRow]:
         """Return the VIN patterns that may match VINs of this manufacturer code."""
@@ -262,10 +287,6 @@ class RevisionFile:
         row = self._connection().execute(sql, (name, known)).fetchone()
         return Prepared(*row) if row else None
 
-    def _keys(self, columns: str) -> str:
-        """Return the columns of a list's order: rows of two layers are merged only by what is selected."""
-        return "" if self.base_path is None else f", {columns}"
-
     def _rank_before(self, layer: str, after: list[str | int]) -> int:
         rows = self._rows(
             f"SELECT rank FROM {layer}.vehicles WHERE (make_key, model_key, year_first, id) <= (?, ?, ?, ?) "  # noqa: S608 - fixed parts
@@ -274,7 +295,7 @@ class RevisionFile:
         )
         return int(rows[0][0]) if rows else 0
 
-    def _rows(self, sql: str, *values: object) -> list[tuple]:  # type: ignore[type-arg] # rows of any shape
+    def _rows(self, sql: str, *values: object) -> _Rows:
         return self._connection().execute(sql, values).fetchall()
 
     def _connection(self) -> sqlite3.Connection:
@@ -326,7 +347,7 @@ def _listed(query: VehicleQuery) -> _Where:
     return where
 
 
-def _after(token: str | None, filters: object) -> list[str | int] | None:
+def _after(token: str | None, filters: object) -> _Place:
     return page_token.read(token, filters, (str, str, int, str)) if token else None
 
 
@@ -349,7 +370,11 @@ class _Heading(Struct):
 _HEADING = msgspec.json.Decoder(_Heading)
 
 
-def _page(rows: list[tuple], size: int, filters: object) -> bytes:  # type: ignore[type-arg] # rows of one item
+def _place_of(row: tuple[Any, ...]) -> list[str | int]:
+    return _HEADING.decode(row[0]).sort_key()
+
+
+def _page(rows: _Rows, size: int, filters: object) -> bytes:
     """Join stored items into a page; a row beyond ``size`` says that another page follows."""
     body = b'{"items":[' + b",".join(row[0] for row in rows[:size]) + b"]"
     if len(rows) > size:

@@ -10,6 +10,7 @@ from snapline_service import database, docs, health, openapi, problems, settings
 from snapline_service.access import routes as access
 from snapline_service.access.callers import Caller, Callers
 from snapline_service.calculators import routes as calculators
+from snapline_service.catalogue import routes as catalogue
 from snapline_service.errors import SnaplineError
 from snapline_service.fixtures import reads as fixture_reads
 from snapline_service.fixtures import routes as fixtures
@@ -33,6 +34,7 @@ HANDLERS: list[ControllerRouterHandler] = [
     *verifying.HANDLERS,
     *sites.HANDLERS,
     *visits.HANDLERS,
+    *catalogue.HANDLERS,
     *calculators.HANDLERS,
     *access.HANDLERS,
     *health.HANDLERS,
@@ -44,7 +46,7 @@ def create_app(chosen: Settings | None = None) -> Front:
     """Return the whole ASGI application. Settings come from the environment unless given."""
     chosen = chosen or settings.load()
     engine = database.connect(chosen.database)
-    inner = framework_app(State({"engine": engine, "secret": chosen.secret}))
+    inner = framework_app(State({"engine": engine, "secret": chosen.secret, "settings": chosen}))
     return Front(inner, Callers(engine, chosen), Reads(READS), chosen, streamed=frozenset([bulk.PATH]))
 
 

@@ -46,7 +46,7 @@ from snapline.wire.sites import (
 )
 from snapline.wire.vehicles import IdentifyRequest, VehicleQuery
 from snapline.wire.verification import MeasuredDistance, MeasuredHeight, VerifyRequest
-from snapline.wire.visits import KeepVisit, VisitPatch, VisitRequest
+from snapline.wire.visits import KeepVisit, VisitPatch, VisitQuery, VisitRequest
 
 _BAY = Bay(
     id="quarry-one",
@@ -146,7 +146,7 @@ BODIES: dict[str, Any] = {
     ),
     "plan_visit": _VISIT,
     "plan_visits": (_VISIT, msgspec.structs.replace(_VISIT, date="2027-06-16")),
-    "keep_visit": KeepVisit(request=_VISIT, reference="Job 1042"),
+    "keep_visit": KeepVisit(request=_VISIT, site="mill-road", reference="Job 1042"),
     "update_visit": VisitPatch(state="in_work"),
     "compute_reflector": ReflectorRequest(shape="trihedral_triangular", frequency_ghz=77, leg_mm=150),
     "compute_setting_out": SettingOutRequest(
@@ -253,6 +253,7 @@ NAMES = {
     "site_id": "mill-road",
     "bay_id": "mill-long",
     "asset_id": "mill-board-two-circle",
+    "visit_id": "vis_0191f3c26d3a7c1e9b574d1b8e0a5f10",
     "key_id": "key_0191f3c26d3a7c1e9b574d1b8e0a5f10",
     "name": "datums-do-not-fix-a-point",
 }
@@ -277,6 +278,7 @@ _FIXTURE_VEHICLES = FixtureVehicleQuery(
     page_size=20,
 )
 _SITES = SiteQuery(page_size=2)
+_VISITS = VisitQuery(date=_VISIT.date, site="mill-road", state="planned", page_size=20)
 _ASSETS = AssetQuery(site="mill-road", fixture="board-side", condition="in_service", page_size=1)
 # By operation id.
 FILTERS: dict[str, dict[str, Any]] = {
@@ -285,6 +287,12 @@ FILTERS: dict[str, dict[str, Any]] = {
         "page_token": page_token.make(
             ["mirandeux", "celadine", 2022, "mirandeux-celadine-2022-eu"],
             msgspec.structs.replace(_VEHICLES, page_size=1),
+        ),
+    },
+    "list_visits": {
+        **msgspec.to_builtins(_VISITS),
+        "page_token": page_token.make(
+            ["vis_" + "0" * 32], msgspec.structs.replace(_VISITS, page_size=1)
         ),
     },
     "list_sites": {

@@ -45,6 +45,7 @@ class _Operation(Struct, frozen=True, kw_only=True):
     conditional: bool = False
     media: str = JSON
     lines: bool = False
+    file: str | None = None
 
 
 @cache
@@ -63,10 +64,10 @@ def document(app: Litestar, reads: Iterable[Read]) -> dict[str, Any]:
     filters = {query: named.pop(query.__name__) for query in queries}
     answered = roots[len(bodies) : len(bodies) + len(answers)]
     sent, named = separate(roots[: len(bodies)], answered, named)
-    schema_of = dict(zip([*bodies, *answers], [*sent, *answered], strict=True))
+    sent_as, answered_as = dict(zip(bodies, sent, strict=True)), dict(zip(answers, answered, strict=True))
     paths: dict[str, Any] = {}
     for operation in sorted(operations, key=lambda o: o.path):
-        described = _describe(operation, schema_of, filters.get(operation.query, {}))
+        described = _describe(operation, sent_as, answered_as, filters.get(operation.query, {}))
         paths.setdefault(operation.path, {})[operation.method] = described
     answer: dict[str, Any] = {
         "openapi": "3.1.0",
@@ -124,6 +125,7 @@ def _computed(app: Litestar) -> Iterator[_Operation]:
                 conditional=handler.opt.get("conditional", False),
                 media=handler.opt.get("media", JSON),
                 lines=handler.opt.get("lines", False),
+                file=handler.opt.get("file"),
             )
 
 
@@ -140,6 +142,8 @@ def _body_type(handler: HTTPRouteHandler) -> Any:
 
 
 def _answer_type(handler: HTTPRouteHandler) -> Any:
+    if "file" in handler.opt:
+        return None
     declared = handler.opt.get("answers") or handler.parsed_return_field.annotation
     return None if declared is type(None) else declared
 
@@ -160,7 +164,9 @@ def _prepared(read: Read) -> _Operation:
     )
 
 
-def _describe(operation: _Operation, schema_of: dict[Any, Any], filters: dict[str, Any]) -> dict[str, Any]:
+def _describe(
+    operation: _Operation, sent_as: dict[Any, Any], answered_as: dict[Any, Any], filters: dict[str, Any]
+) -> dict[str, Any]:
     summary, _, rest = operation.text.strip().partition("\n\n")
     described: dict[str, Any] = {
         "operationId": operation.id,
@@ -177,19 +183,24 @@ def _describe(operation: _Operation, schema_of: dict[Any, Any], filters: dict[st
     if operation.body:
         described["requestBody"] = {
             "required": True,
-            "content": {operation.media: _content(operation, schema_of)},
+            "content": {operation.media: _content(operation, sent_as)},
         }
-    described["responses"] = _responses(operation, schema_of)
+    described["responses"] = _responses(operation, answered_as)
     described["security"] = [{"key": [operation.scope]}] if operation.scope else []
     return described
 
 
-def _content(operation: _Operation, schema_of: dict[Any, Any]) -> dict[str, Any]:
+def _content(operation: _Operation, sent_as: dict[Any, Any]) -> dict[str, Any]:
     example = examples.BODIES[operation.id]
     if operation.lines:
         text = "".join(msgspec.json.encode(one).decode() + "\n" for one in example)
         return {"schema": _lines_of(operation.body), "example": text}
-    return {"schema": schema_of[operation.body], "example": msgspec.to_builtins(example)}
+    return {"schema": sent_as[operation.body], "example": msgspec.to_builtins(example)}
+
+
+def _document(media: str) -> dict[str, Any]:
+    """Return the schema of a drawing or a sheet: OpenAPI 3.1 says nothing of bytes."""
+    return {} if media == "application/pdf" else {"type": "string"}
 
 
 def _lines_of(line: type) -> dict[str, Any]:
@@ -206,7 +217,7 @@ def _shared_parameters(operation: _Operation) -> Iterator[str]:
         yield from ("validate_only", "Idempotency-Key")
 
 
-def _responses(operation: _Operation, schema_of: dict[Any, Any]) -> dict[str, Any]:
+def _responses(operation: _Operation, answered_as: dict[Any, Any]) -> dict[str, Any]:
     limits = ("RateLimit", "RateLimit-Policy") if operation.scope else ()
     revision = ("Catalogue-Revision",) if operation.from_catalogue else ()
     repeats = ("Idempotency-Replayed",) if operation.writes else ()
@@ -215,12 +226,14 @@ def _responses(operation: _Operation, schema_of: dict[Any, Any]) -> dict[str, An
         "description": "The answer." if operation.answers else "It is done.",
         "headers": headers("X-Request-Id", *revision, *caching, *limits, *repeats),
     }
-    if operation.lines:
+    if operation.file:
+        found["content"] = {operation.file: {"schema": {}}}
+    elif operation.lines:
         found["content"] = {operation.media: {"schema": _lines_of(operation.answers)}}
     elif operation.answers:
         found["content"] = {
-            "application/json": {"schema": schema_of[operation.answers]},
-            **{media: {"schema": {"type": "string"}} for media in operation.also},
+            "application/json": {"schema": answered_as[operation.answers]},
+            **{media: {"schema": _document(media)} for media in operation.also},
         }
     links = openapi_parts.links(operation.id)
     answers = {str(operation.status): {**found, "links": links} if links else found}

@@ -44,6 +44,8 @@ TAGS = {
     "sites": "Workshops and their bays: outline, obstacles, doors, ceiling, light and floor.",
     "assets": "Physical fixtures: where each is, in which condition, and until when its check holds.",
     "visits": "What a repair calls for, where it can be done, with what, in which order; and kept plans.",
+    "drafts": "Changes of the catalogue: prepared, merged, reviewed by a second person, published.",
+    "revisions": "Published states of the catalogue, which never change, and their offline copies.",
     "keys": "Who may use the service for your group, and for what.",
     "operation": "Is the service there, and what do its problems mean?",
 }
@@ -230,6 +232,51 @@ _LINKS: dict[str, list[tuple[str, dict[str, str], str]]] = {
             "get_vehicle_system",
             {"vehicle_id": f"{_FIRST}/vehicle_id", "system_id": f"{_FIRST}/uses/0/system_id"},
             "The system that it serves there.",
+        ),
+    ],
+    "list_sites": [
+        ("get_site", {"site_id": f"{_FIRST}/id"}, "The first site of the page."),
+        ("list_bays", {"site_id": f"{_FIRST}/id"}, "Its bays."),
+    ],
+    "get_site": [("list_bays", {"site_id": "$response.body#/id"}, "Its bays.")],
+    "create_site": [
+        ("get_site", {"site_id": "$response.body#/id"}, "Read it."),
+        (
+            "delete_site",
+            {"site_id": "$response.body#/id", "header.If-Match": "$response.header.ETag"},
+            "Take it back.",
+        ),
+    ],
+    "list_bays": [
+        (
+            "get_bay",
+            {"site_id": "$request.path.site_id", "bay_id": f"{_FIRST}/id"},
+            "The first bay of the site.",
+        )
+    ],
+    "create_bay": [
+        ("get_bay", {"site_id": "$request.path.site_id", "bay_id": "$response.body#/id"}, "Read it."),
+        (
+            "delete_bay",
+            {
+                "site_id": "$request.path.site_id",
+                "bay_id": "$response.body#/id",
+                "header.If-Match": "$response.header.ETag",
+            },
+            "Take it back.",
+        ),
+    ],
+    "list_assets": [("get_asset", {"asset_id": f"{_FIRST}/id"}, "The first one of the page.")],
+    "get_asset": [
+        ("get_site", {"site_id": "$response.body#/site"}, "Where it is."),
+        ("get_fixture", {"fixture_id": "$response.body#/fixture"}, "What it is."),
+    ],
+    "create_asset": [
+        ("get_asset", {"asset_id": "$response.body#/id"}, "Read it."),
+        (
+            "delete_asset",
+            {"asset_id": "$response.body#/id", "header.If-Match": "$response.header.ETag"},
+            "Take it back.",
         ),
     ],
     "issue_key": [("revoke_key", {"key_id": "$response.body#/key/id"}, "Take it back.")],

@@ -67,7 +67,8 @@ class Operation:
                 path = path.replace(f"{{{parameter['name']}}}", parameter["example"])
         headers = more.pop("headers", {})
         if self.body:
-            more = {"content": json.dumps(self.body["example"]), **more}
+            example = self.body["example"]
+            more = {"content": example if isinstance(example, str) else json.dumps(example), **more}
             headers = {"content-type": self.media, **headers}
         return http.build_request(self.method, path, headers=headers, **more)
 

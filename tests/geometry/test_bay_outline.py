@@ -121,7 +121,7 @@ def test_any_room_seen_from_its_middle_is_taken_wherever_it_stands(
     angles = [2 * pi * number / corners for number in range(corners)]
     ring = [(r * cos(angle), r * sin(angle)) for angle, r in zip(angles, radii_mm, strict=False)]
     shape = affinity.translate(affinity.rotate(Polygon(ring), turned_deg), *away_mm)
-    moved = list(shape.exterior.coords)[:-1]
+    moved = [(x, y) for x, y, *_ in shape.exterior.coords][:-1]
     assert outline_faults(moved) == []
     assert ["clockwise" in fault.detail for fault in outline_faults(moved[::-1])] == [True]
 

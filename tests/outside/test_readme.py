@@ -30,12 +30,19 @@ def test_the_first_paragraph_is_the_job() -> None:
     assert README.split("\n\n")[1].startswith("A repair that touches")
 
 
-def test_the_example_prints_what_the_readme_says(demo_service: tuple[Service, str]) -> None:
-    found = re.search(r"<!-- example.*?```python\n(.*?)```\n\n```\n(.*?)```", README, re.DOTALL)
-    assert found
-    program, printed = found.groups()
-    assert len(program.splitlines()) == 10
+EXAMPLES = re.findall(r"<!-- example.*?```python\n(.*?)```\n\n```\n(.*?)```", README, re.DOTALL)
+
+
+@pytest.mark.parametrize(("program", "printed"), EXAMPLES, ids=range(1, len(EXAMPLES) + 1))
+def test_an_example_prints_what_the_readme_says(
+    program: str, printed: str, demo_service: tuple[Service, str]
+) -> None:
+    assert len(program.splitlines()) <= 24
     assert run_program(program, demo_service) == printed
+
+
+def test_the_readme_has_a_walk_through_for_a_fixture_and_one_for_a_visit() -> None:
+    assert len(EXAMPLES) == 2
 
 
 def test_the_program_written_from_the_readme_alone_runs(demo_service: tuple[Service, str]) -> None:

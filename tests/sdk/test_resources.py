@@ -13,7 +13,7 @@ import pytest
 import respx
 
 from snapline import AsyncSnapline, Snapline, resources
-from snapline.resources import fixtures, geometry, setups, vehicles
+from snapline.resources import assets, fixtures, geometry, setups, sites, vehicles
 from snapline.resources.base import AsyncResource, Resource
 from snapline.wire.as_set import AsSetObservation, AsSetRequest, NominalPose
 from snapline.wire.catalogue import RadarNeed
@@ -33,6 +33,16 @@ from snapline.wire.geometry import (
 )
 from snapline.wire.setting_out import FloorMark, FloorPoint
 from snapline.wire.setups import SetupRequest
+from snapline.wire.sites import (
+    AssetPatch,
+    AssetQuery,
+    Bay,
+    BayPatch,
+    Site,
+    SiteAsset,
+    SitePatch,
+    SiteQuery,
+)
 from snapline.wire.vehicles import IdentifyRequest, VehicleQuery
 from snapline.wire.verification import MeasuredDistance, MeasuredHeight, VerifyRequest
 
@@ -55,6 +65,16 @@ AHEAD = Placement(
     yaw_deg=180.0,
 )
 RADAR = RadarNeed(frequency_ghz=77.0, min_rcs_dbsm=10.0)
+SITE = Site(id="one", name="One", time_zone="Europe/Berlin", latitude_deg=52.0, longitude_deg=11.0)
+BAY = Bay(
+    id="bay",
+    name="Bay",
+    surface="floor",
+    ring=((0.0, 0.0), (9000.0, 0.0), (9000.0, 5000.0)),
+    headings_deg=(0.0,),
+)
+BAY_SENT = json.loads(msgspec.json.encode(BAY))
+ASSET = SiteAsset(id="three", site="one", fixture="board", serial="1", condition="in_service")
 
 # Method and path of each call as the API contract lists them, with the body or query it must send.
 Contract = tuple[str, str, Callable[[Any], Any], dict[str, Any]]
@@ -188,6 +208,52 @@ CALLS: list[Contract] = [
             "allowed_yaw_deg": 0.5,
         },
     ),
+    ("GET", "/v1/sites", lambda client: client.sites.list(page_size=5), {"page_size": "5"}),
+    ("GET", "/v1/sites/one", lambda client: client.sites.get("one"), {}),
+    ("POST", "/v1/sites", lambda client: client.sites.create(SITE), msgspec.to_builtins(SITE)),
+    (
+        "PATCH",
+        "/v1/sites/one",
+        lambda client: client.sites.update("one", SitePatch(name="New"), etag='"t"'),
+        {"name": "New"},
+    ),
+    ("DELETE", "/v1/sites/one", lambda client: client.sites.delete("one", etag='"t"'), {}),
+    ("GET", "/v1/sites/one/bays", lambda client: client.sites.bays("one"), {}),
+    ("GET", "/v1/sites/one/bays/two", lambda client: client.sites.get_bay("one", "two"), {}),
+    ("POST", "/v1/sites/one/bays", lambda client: client.sites.create_bay("one", BAY), BAY_SENT),
+    (
+        "PUT",
+        "/v1/sites/one/bays/bay",
+        lambda client: client.sites.replace_bay("one", BAY, etag='"t"'),
+        BAY_SENT,
+    ),
+    (
+        "PATCH",
+        "/v1/sites/one/bays/two",
+        lambda client: client.sites.update_bay("one", "two", BayPatch(ceiling_mm=None), etag='"t"'),
+        {"ceiling_mm": None},
+    ),
+    (
+        "DELETE",
+        "/v1/sites/one/bays/two",
+        lambda client: client.sites.delete_bay("one", "two", etag='"t"'),
+        {},
+    ),
+    (
+        "GET",
+        "/v1/assets",
+        lambda client: client.assets.list(site="one", condition="in_service"),
+        {"site": "one", "condition": "in_service"},
+    ),
+    ("GET", "/v1/assets/three", lambda client: client.assets.get("three"), {}),
+    ("POST", "/v1/assets", lambda client: client.assets.create(ASSET), msgspec.to_builtins(ASSET)),
+    (
+        "PATCH",
+        "/v1/assets/three",
+        lambda client: client.assets.update("three", AssetPatch(site="four"), etag='"t"'),
+        {"site": "four"},
+    ),
+    ("DELETE", "/v1/assets/three", lambda client: client.assets.delete("three", etag='"t"'), {}),
     ("GET", "/v1/keys", lambda client: client.keys.list(), {}),
     (
         "POST",
@@ -221,7 +287,8 @@ def test_each_method_sends_what_the_contract_says(
     assert route.call_count == 2
     for call in route.calls:
         request = call.request
-        body = json.loads(request.content) if method == "POST" else dict(request.url.params)
+        written = method in ("POST", "PUT", "PATCH")
+        body = json.loads(request.content) if written else dict(request.url.params)
         assert body == sent
         assert request.url.query == b"" or method == "GET"
 
@@ -271,11 +338,16 @@ def test_an_identifier_that_would_change_the_route_is_refused(client: Snapline, 
         (lambda client, given: client.vehicles.identify(given), IdentifyRequest(make="Veldt")),
         (lambda client, given: client.vehicles.list(given), VehicleQuery(make="Veldt")),
         (lambda client, given: client.fixtures.list(given), FixtureQuery(capability="board")),
+        (lambda client, given: client.sites.list(given), SiteQuery(page_token="x")),
+        (lambda client, given: client.assets.list(given), AssetQuery(site="one")),
         (lambda client, given: client.fixtures.vehicles("b", given), FixtureVehicleQuery(make="Veldt")),
         (lambda client, given: client.fixtures.match(given), FixtureMatchRequest(capability="board")),
         (lambda client, given: client.setups.compute(given), SetupRequest(vehicle_id="v", procedure_id="p")),
         (lambda client, given: client.setups.drawing(given), SetupRequest(vehicle_id="v", procedure_id="p")),
-        (lambda client, given: client.setups.sheet_pdf(given), SetupRequest(vehicle_id="v", procedure_id="p")),
+        (
+            lambda client, given: client.setups.sheet_pdf(given),
+            SetupRequest(vehicle_id="v", procedure_id="p"),
+        ),
         (
             lambda client, given: client.geometry.placement(given),
             PlacementRequest(vehicle=CAR, placement=AHEAD),
@@ -325,6 +397,8 @@ def test_a_field_that_a_request_needs_is_asked_for(client: Snapline) -> None:
     [
         (vehicles.IdentifyFields, IdentifyRequest),
         (vehicles.VehicleFilters, VehicleQuery),
+        (sites.SiteFilters, SiteQuery),
+        (assets.AssetFilters, AssetQuery),
         (fixtures.FixtureFilters, FixtureQuery),
         (fixtures.FixtureVehicleFilters, FixtureVehicleQuery),
         (fixtures.MatchFields, FixtureMatchRequest),

@@ -5,7 +5,6 @@ from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
-from sqlmodel import SQLModel
 
 from service import small
 from snapline.offline import RevisionFile
@@ -69,13 +68,14 @@ class Shop:
 
 
 def rows(engine: sa.Engine, group_id: str | None = None) -> Rows:
-    """Return the content of every table, or what in it belongs to a group."""
-    there = set(sa.inspect(engine).get_table_names())
+    """Return the content of every table as the schema has it now, or what in it belongs to a group."""
+    there = sa.MetaData()
+    there.reflect(engine)
     with engine.connect() as connection:
         return {
-            table.name: sorted(tuple(row) for row in connection.execute(_query(table, group_id)))
-            for table in SQLModel.metadata.sorted_tables
-            if table.name in there and (group_id is None or "group_id" in table.columns)
+            table.name: sorted((tuple(row) for row in connection.execute(_query(table, group_id))), key=repr)
+            for table in there.sorted_tables
+            if table.name != "alembic_version" and (group_id is None or "group_id" in table.columns)
         }
 
 

@@ -5,9 +5,31 @@ from types import ModuleType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from snapline.resources import assets, fixtures, geometry, keys, setups, sites, vehicles, visits
+    from snapline.resources import (
+        assets,
+        drafts,
+        fixtures,
+        geometry,
+        keys,
+        revisions,
+        setups,
+        sites,
+        vehicles,
+        visits,
+    )
 
-__all__ = ["assets", "fixtures", "geometry", "keys", "setups", "sites", "vehicles", "visits"]
+__all__ = [
+    "assets",
+    "drafts",
+    "fixtures",
+    "geometry",
+    "keys",
+    "revisions",
+    "setups",
+    "sites",
+    "vehicles",
+    "visits",
+]
 
 
 def __getattr__(noun: str) -> ModuleType:

@@ -6,7 +6,9 @@ from typing import Any, NotRequired, TypedDict, Unpack, overload
 from snapline.calls import HTML, PDF, SVG, Call, compute, whole
 from snapline.resources.base import AsyncResource, Resource
 from snapline.wire.common import BayPose
+from snapline.wire.setting_out import Tape
 from snapline.wire.setup_floor import SetupFloor
+from snapline.wire.setup_setting_out import GivenMark, RearToe, Units
 from snapline.wire.setups import Paper, PlacementChoice, Setup, SetupRequest
 from snapline.wire.verification import (
     MeasuredDistance,
@@ -28,6 +30,15 @@ class SetupFields(TypedDict):
     bay_pose: NotRequired[BayPose | None]
     by_property: NotRequired[bool]
     drawn_stage: NotRequired[str | None]
+    rear_toe: NotRequired[RearToe | None]
+    marks: NotRequired[Mapping[str, GivenMark]]
+    tape: NotRequired[Tape | None]
+    units: NotRequired[Units]
+    auxiliary_marks: NotRequired[bool]
+    two_stages: NotRequired[bool]
+    tape_under_vehicle: NotRequired[bool]
+    wheel_mark_clearance_mm: NotRequired[float]
+    u_marking_mm: NotRequired[float]
     paper: NotRequired[Paper]
     floor: NotRequired[SetupFloor | None]
 

@@ -60,7 +60,7 @@ def prepare(
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             building.sweep(path.parent)
-            previous = revision_files.previous_of(
+            previous = revision_files.kept_file(
                 settings.data_folder, group_id, plan.base_number, plan.base_manifest
             )
             place = building.beside(path)

@@ -12,6 +12,7 @@ from snapline_service.catalogue.people import Person
 from snapline_service.catalogue.tables import ConflictRow, DraftChangeRow, DraftRow
 from snapline_service.catalogue.telling import tell
 from snapline_service.errors import BadInput, Conflict, Fault, NotFound
+from snapline_service.faults import pointer
 
 
 def rebase(session: Session, draft: DraftRow, person: Person) -> None:
@@ -54,7 +55,7 @@ def choose(session: Session, draft: DraftRow, person: Person, number: int, *, ta
     if take == "draft":
         drafts.edited(session, draft, person)
     else:
-        chosen = _json(row.published) if take == "published" else value
+        chosen = value_of(row.published) if take == "published" else value
         body = _with(session, draft, row, chosen)
         drafts.put(session, draft, person, kind=row.kind, name=row.name, body=body)
     row.taken = take
@@ -133,9 +134,15 @@ def _row(draft: DraftRow, number: int, change: DraftChangeRow, clash: Clash) -> 
     )
 
 
+def pointer_of(row: ConflictRow) -> str:
+    """Return where a conflict is, with names of entries in place of their numbers."""
+    return pointer(msgspec.json.decode(row.path))
+
+
+def value_of(text: str | None) -> Any:
+    """Return a side of a conflict; None where there is nothing."""
+    return None if text is None else msgspec.json.decode(text)
+
+
 def _text(value: Any) -> str | None:
     return None if value is None else msgspec.json.encode(value).decode()
-
-
-def _json(text: str | None) -> Any:
-    return None if text is None else msgspec.json.decode(text)

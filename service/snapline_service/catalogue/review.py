@@ -9,7 +9,7 @@ from snapline.wire.drafts import Acknowledgement
 from snapline_service.catalogue import draft_store, drafts, store
 from snapline_service.catalogue.checking import Finding, findings
 from snapline_service.catalogue.people import Person
-from snapline_service.catalogue.tables import AcknowledgementRow, DraftRow, EditorRow
+from snapline_service.catalogue.tables import AcknowledgementRow, DraftRow, EditorRow, RemarkRow
 from snapline_service.catalogue.telling import tell
 from snapline_service.database import now
 from snapline_service.errors import BadInput, Conflict, Fault, NotAllowed
@@ -59,9 +59,9 @@ def submit(
     tell(session, draft, person, "draft.submitted")
 
 
-def comment(session: Session, draft: DraftRow, person: Person, text: str) -> None:
+def comment(session: Session, draft: DraftRow, person: Person, text: str) -> RemarkRow:
     """Say something about a draft; it stays as it is."""
-    draft_store.add_remark(session, draft.id, person.name, "comment", text)
+    return draft_store.add_remark(session, draft.id, person.name, "comment", text)
 
 
 def approve(session: Session, draft: DraftRow, person: Person) -> None:

@@ -24,8 +24,8 @@ def path_of(folder: Path, group_id: str, number: int) -> Path:
     return folder / group_id / f"revision-{number}.sqlite"
 
 
-def previous_of(folder: Path, group_id: str, number: int, manifest_hash: str) -> Path | None:
-    """Return a revision's file to build the next one on, if this machine has it."""
+def kept_file(folder: Path, group_id: str, number: int, manifest_hash: str) -> Path | None:
+    """Return a revision's file, if this machine has it."""
     path = path_of(folder, group_id, number)
     return path if meta_of(path).get("manifest_hash") == manifest_hash else None
 

@@ -127,15 +127,14 @@ def add_documents(session: Session, group_id: str, documents: Iterable[tuple[str
 def apply_changes(session: Session, draft_id: str, group_id: str, number: int) -> None:
     """Make a draft's changes the entries of a revision that is not published yet."""
     change, entry = DraftChangeRow, EntryRow
+    names = sa.select(col(change.kind), col(change.name)).where(col(change.draft_id) == draft_id)
     session.exec(
         sa.update(entry)
         .where(
-            # Joined, so that the few changes lead to their entries by key.
-            col(change.draft_id) == draft_id,
             col(entry.group_id) == group_id,
-            col(entry.kind) == change.kind,
-            col(entry.name) == change.name,
-            col(entry.until_revision).is_(None),
+            sa.tuple_(col(entry.kind), col(entry.name)).in_(names),
+            # Said so that no index serves it: the few changes lead to their entries by key.
+            sa.func.coalesce(entry.until_revision, 0) == 0,
         )
         .values(until_revision=number)
         .execution_options(synchronize_session=False)

@@ -15,10 +15,9 @@ from rich.table import Table
 
 from snapline import Snapline
 from snapline.errors import SnaplineError
-from snapline.wire.setups import Setup
 from snapline.wire.vehicles import Candidate, Identification, Vehicle
 from snapline_service import places
-from snapline_service.setups.wording import length
+from snapline_service.demo import placing, visiting
 
 TIME_LIMIT_S = 10.0
 VEHICLE = "mirandeux-celadine-2023-eu"
@@ -49,10 +48,23 @@ def _show(client: Snapline, drawing: Path, out: Console) -> None:
     setup = client.setups.compute(vehicle_id=vehicle.id, procedure_id=PROCEDURE)
     fixture = next(item.fixture for stage in setup.stages for item in stage.placements if item.fixture)
     out.print(_served(client, fixture.id, fixture.name))
-    out.print(_coordinates(setup))
-    _details(setup, out)
+    out.print(placing.coordinates(setup))
+    placing.details(setup, out)
     drawing.write_text(client.setups.drawing(vehicle_id=vehicle.id, procedure_id=PROCEDURE))
+    sheet = drawing.with_suffix(".html")
+    sheet.write_text(client.setups.sheet_html(vehicle_id=vehicle.id, procedure_id=PROCEDURE))
+    out.print(placing.tapes(setup))
+    out.print(placing.proof(client, setup))
+    visit = visiting.request(vehicle.id)
+    plan = client.visits.plan(visit)
+    out.print(visiting.scope(plan))
+    out.print(visiting.sites(plan))
+    out.print(visiting.order(plan))
+    plan_sheet = drawing.with_name(f"{drawing.stem}-visit.pdf")
+    plan_sheet.write_bytes(client.visits.sheet_pdf(visit))
     out.print(f"\nDrawing to scale: [bold]{drawing.resolve()}[/bold]")
+    out.print(f"Sheet to set out by: [bold]{sheet.resolve()}[/bold]")
+    out.print(f"Plan of the visit: [bold]{plan_sheet.resolve()}[/bold]")
 
 
 def _identified(vin: str, found: Identification) -> Table:
@@ -100,37 +112,6 @@ def _served(client: Snapline, fixture_id: str, name: str) -> Table:
             car = f"{item.make} {item.model} {item.model_year_first}–{last}"
             table.add_row(car, use.system_kind.replace("_", " "), use.role.replace("_", " "), use.match)
     return table
-
-
-def _coordinates(setup: Setup) -> Table:
-    title = f"\n5  Where does it stand: {setup.procedure_name}, {setup.vehicle_name}?"
-    table = Table(title=title, title_justify="left")
-    for heading in ("stands", "place in words"):
-        table.add_column(heading)
-    for heading in ("x mm", "y mm", "z mm", "u mm"):
-        table.add_column(heading, justify="right")
-    for stage in setup.stages:
-        for item in stage.placements:
-            pose, covariance = item.in_vehicle, item.covariance_xy_mm2
-            u = f"{(covariance[0][0] + covariance[1][1]) ** 0.5:.1f}" if covariance else "unknown"
-            name = item.fixture.name if item.fixture else item.capability
-            place = (f"{pose.x_mm:,.1f}", f"{pose.y_mm:,.1f}", f"{pose.z_mm:,.1f}", u)
-            table.add_row(name, item.sentence, *place)
-    return table
-
-
-def _details(setup: Setup, out: Console) -> None:
-    out.print("x forward, y left, z up; origin on the floor below the midpoint of the rear axle (ISO 8855).")
-    if setup.envelope:
-        room = f"{length(setup.envelope.length_mm)} long and {length(setup.envelope.width_mm)} wide"
-        out.print(f"Room for car, fixtures and clear zones: {room}.")
-    for said in (*setup.stops_work, *setup.assumed):
-        out.print(f"! {said}")
-    if setup.without_uncertainty:
-        unknown = ", ".join(name.removeprefix("vehicle.") for name in setup.without_uncertainty)
-        out.print(f"u leaves out what no uncertainty is stated for: {unknown}.")
-    for caution in setup.cautions:
-        out.print(f"• {caution.text}")
 
 
 @contextmanager

@@ -82,21 +82,8 @@ def extended(
         weights[:, row : row + 2] += factor
     shared = weights @ marks.covariance_mm2
     own = own_mm2 if isinstance(own_mm2, np.ndarray) else np.eye(2) * own_mm2
-    return Marks(
-        (*marks.names, name),
-        np.vstack([marks.points_mm, point]),
-        np.block([[marks.covariance_mm2, shared.T], [shared, shared @ weights.T + own]]),
-    )
-
-
-def seen_from(marks: Marks, target: str, names: Sequence[str]) -> Marks:
-    """Return some of the marks with the covariance of their places relative to a target among them.
-
-    What moves mark and target alike moves no distance between them.
-    """
-    rows = [marks.index(name) for name in names]
-    both = np.array([axis for row in rows for axis in (2 * row, 2 * row + 1)], dtype=np.intp)
-    own = 2 * marks.index(target) + np.tile([0, 1], len(rows))
-    c = marks.covariance_mm2
-    relative = c[np.ix_(both, both)] - c[np.ix_(both, own)] - c[np.ix_(own, both)] + c[np.ix_(own, own)]
-    return Marks(tuple(names), marks.points_mm[rows], relative)
+    size = len(marks.covariance_mm2)
+    joint = np.empty((size + 2, size + 2))
+    joint[:size, :size], joint[size:, :size], joint[:size, size:] = marks.covariance_mm2, shared, shared.T
+    joint[size:, size:] = shared @ weights.T + own
+    return Marks((*marks.names, name), np.vstack([marks.points_mm, point]), joint)

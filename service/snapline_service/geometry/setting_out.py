@@ -7,6 +7,7 @@ written out: (1 / det) [[e_jy, -e_iy], [-e_jx, e_ix]].
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import combinations
 from math import hypot, inf, isfinite
 
@@ -187,32 +188,46 @@ def directions(critical_direction: Point) -> Array:
 
 
 def reachable(
-    marks: Marks, target: Point, tape: Tape, in_the_way: Sequence[int | None]
+    marks: Marks,
+    target: Point,
+    tape: Tape,
+    in_the_way: Sequence[int | None],
+    *,
+    only: Sequence[str] | None = None,
+    target_row: int | None = None,
 ) -> tuple[Usable, list[str]]:
     """Return the marks from which a tape reaches the target, and why each other one is of no use.
 
-    ``in_the_way`` has the blocker between each mark and the target.
+    ``in_the_way`` has the blocker between each mark and the target. ``only`` names the marks that count, all
+    if left out. A target that stands among the marks, in ``target_row``, shares errors with them: what moves
+    a mark and the target alike moves no distance between them.
     """
     from_mark = np.asarray(target, dtype=float) - marks.points_mm
     distances = np.hypot(from_mark[:, 0], from_mark[:, 1])
     reasons, rows = [], []
-    for row in sorted(range(len(marks.names)), key=marks.names.__getitem__):
-        reason = _out_of_reach(marks.names[row], float(distances[row]), in_the_way[row], tape)
+    for name in sorted(marks.names if only is None else only):
+        row = marks.index(name)
+        reason = _out_of_reach(name, float(distances[row]), in_the_way[row], tape)
         if reason:
             reasons.append(reason)
         else:
             rows.append(row)
     index = np.array(rows, dtype=np.intp)
-    towards = from_mark[index] / distances[index, None] if rows else np.zeros((0, 2))
+    towards = from_mark[index] / distances[index, None]
     u_tape = tape.u_mm(distances[index])
-    shared = _along_tapes(marks.covariance_mm2, index, towards)
+    shared = _along_tapes(marks.covariance_mm2, index, towards, target_row)
     names = tuple(marks.names[row] for row in rows)
     return Usable(names, index, distances[index], towards, u_tape, shared + np.diag(u_tape**2)), reasons
 
 
+@cache
+def _pairs(count: int) -> tuple[Indices, Indices]:
+    return np.triu_indices(count, k=1)
+
+
 def rank(usable: Usable, basis: Array, min_sin_angle: float) -> Pairs:
     """Return every admissible pair, best first by (sd along the critical direction, position sd, names)."""
-    i, j = np.triu_indices(len(usable.names), k=1)
+    i, j = _pairs(len(usable.names))
     one, two = usable.towards[i], usable.towards[j]
     det = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
     fit = np.abs(det) >= max(min_sin_angle - _SLACK, _LEAST_SIN)
@@ -292,33 +307,28 @@ def _out_of_reach(name: str, distance_mm: float, blocker: int | None, tape: Tape
     return None
 
 
-def _along_tapes(covariance_mm2: Array, rows: Indices, towards: Array) -> Array:
-    """Return the covariance that the marks' own errors give the distances: e_i' S_ij e_j."""
-    if not len(rows):
-        return np.zeros((0, 0))
-    x, y = 2 * rows, 2 * rows + 1
-    ex, ey = towards[:, 0], towards[:, 1]
-    mixed = np.outer(ex, ey) * covariance_mm2[np.ix_(x, y)]
-    plain = np.outer(ex, ex) * covariance_mm2[np.ix_(x, x)] + np.outer(ey, ey) * covariance_mm2[np.ix_(y, y)]
-    return np.asarray(plain + mixed + mixed.T)
+def _along_tapes(covariance_mm2: Array, rows: Indices, towards: Array, target_row: int | None) -> Array:
+    """Return the covariance that errors of marks and target give the distances: V S V'."""
+    along = np.zeros((len(rows), len(covariance_mm2)))
+    k = np.arange(len(rows))
+    along[k, 2 * rows], along[k, 2 * rows + 1] = towards[:, 0], towards[:, 1]
+    if target_row is not None:
+        along[:, 2 * target_row : 2 * target_row + 2] -= towards
+    return np.asarray(along @ covariance_mm2 @ along.T)
 
 
 def _best_check(usable: Usable, i: int, j: int, inverse: Array) -> Check | None:
     """Return the other mark with the largest ratio of its smaller sensitivity to the misclosure's sd."""
-    others = np.array([row for row in range(len(usable.names)) if row not in (i, j)], dtype=np.intp)
-    if not len(others):
+    others = [row for row in range(len(usable.names)) if row not in (i, j)]
+    if not others:
         return None
     slopes = usable.towards[others] @ inverse
-    c = usable.covariance_mm2
-    pair = np.array([i, j])
-    variances = (
-        c[others, others]
-        - 2.0 * (slopes * c[np.ix_(others, pair)]).sum(axis=1)
-        + np.einsum("ka,ab,kb->k", slopes, c[np.ix_(pair, pair)], slopes)
-    )
+    c, pair = usable.covariance_mm2, [i, j]
+    with_pair, of_pair = c[:, pair][others], c[:, pair][pair]
+    variances = c.diagonal()[others] + (slopes * (slopes @ of_pair - 2.0 * with_pair)).sum(axis=1)
     sds = np.sqrt(variances)
     best = int(np.argmax((np.abs(slopes).min(axis=1) / sds).round(_TIE_DIGITS)))
-    row = int(others[best])
+    row = others[best]
     return Check(usable.names[row], float(usable.distances_mm[row]), float(sds[best]))
 
 

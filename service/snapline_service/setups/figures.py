@@ -1,11 +1,13 @@
 """Figures as they are printed: without a sign, in whole mm or sixteenths of an inch."""
 
-from math import floor
+from math import ceil, floor
 
 from snapline_service.geometry.tapes import MM_PER_INCH, printed_mm
 from snapline_service.sheets.lengths import Units, length_figure
 
-__all__ = ["Units", "length", "limit"]
+__all__ = ["Units", "at_least", "length", "limit"]
+
+_SLACK = 1e-9
 
 
 def length(value_mm: float, units: Units, *, whole: bool = False) -> str:
@@ -17,5 +19,12 @@ def length(value_mm: float, units: Units, *, whole: bool = False) -> str:
 def limit(value_mm: float, units: Units) -> str:
     """Return a tolerance with its unit, rounded down: to 0.1 mm or 0.01 in."""
     if units == "in":
-        return f"{floor(value_mm / MM_PER_INCH * 100 + 1e-9) / 100:.2f} in"
-    return f"{floor(value_mm * 10 + 1e-9) / 10:.1f} mm"
+        return f"{floor(value_mm / MM_PER_INCH * 100 + _SLACK) / 100:.2f} in"
+    return f"{floor(value_mm * 10 + _SLACK) / 10:.1f} mm"
+
+
+def at_least(value_mm: float, units: Units) -> str:
+    """Return what is needed with its unit, rounded up: to 0.1 mm or 0.01 in."""
+    if units == "in":
+        return f"{ceil(value_mm / MM_PER_INCH * 100 - _SLACK) / 100:.2f} in"
+    return f"{ceil(value_mm * 10 - _SLACK) / 10:.1f} mm"

@@ -195,14 +195,14 @@ def _strings(
         overhang_mm = getattr(inputs.vehicle, f"{end}_overhang_mm") or 900.0
         for side, opposite in (("left", "right"), ("right", "left")):
             wheel, code = f"{end} {side} wheel", _SHORT[f"{end} {side} wheel"]
-            yield f"{wheel}, offset", f"{code}o", (f"{end} {opposite} wheel", wheel), OFFSET_MM, 0.0
+            yield f"{end} {side} offset mark", f"{code}o", (f"{end} {opposite} wheel", wheel), OFFSET_MM, 0.0
             through = (f"{other} {side} wheel", wheel)
-            yield f"{side} side line, {way}", f"{side[0].upper()}{way[0]}", through, SIDE_LINE_MM, 0.0
+            yield f"{side} side mark {way}", f"{side[0].upper()}{way[0]}", through, SIDE_LINE_MM, 0.0
         middles = (f"{other} axle middle", f"{end} axle middle")
         beyond_mm = overhang_mm + PAST_BUMPER_MM
-        yield f"centreline, {way}", f"C{way[0]}", middles, beyond_mm, 0.0
+        yield f"centreline mark {way}", f"C{way[0]}", middles, beyond_mm, 0.0
         if thrust_yaw_deg and end == "front":  # the line passes the rear axle's middle
-            yield f"thrust line, {way}", f"T{way[0]}", middles, beyond_mm, thrust_yaw_deg
+            yield f"thrust line mark {way}", f"T{way[0]}", middles, beyond_mm, thrust_yaw_deg
 
 
 def _how_by_string(

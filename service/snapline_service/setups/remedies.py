@@ -1,6 +1,6 @@
 """What would let a fixture's tolerance be proven, found by setting it out again with other means."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from snapline_service.geometry.tapes import tape
@@ -13,28 +13,37 @@ from snapline_service.setups.trials import Attempt
 
 _LONG_TAPE_MM = 30_000.0
 _CAREFUL_MM = 0.5
+_TWO_STAGES = "Two stages: first marks about the fixture, then the fixture from them"
 
 
 def what_would_do(work: StageWork, one: Standing, found: Attempt, unstated: tuple[str, ...]) -> Iterator[str]:
     """Yield what was tried and proves the tolerance: each by itself, or else all together.
 
-    Where only what nobody stated is in the way, that is said.
+    Two stages are laborious: they are named where nothing simpler does. Where only what nobody stated is in
+    the way, that is said.
     """
     if found.covariance is not None and not found.proofs:
         return
     if found.proves:
-        yield f"State how surely {words.inputs(unstated)} is known: measure it on the car."
+        yield f"Measure on the car, and state how surely: {words.inputs(unstated)}."
         return
     trials = dict(_trials(work, one, found))
-    helps = [text for text, means in trials.items() if work.attempt(one, means).proves]
-    if helps:
-        yield from (f"{text}." for text in helps)
-    elif trials:
-        together = " and ".join(text[0].lower() + text[1:] for text in trials)
-        if work.attempt(one, _all(work.means)).proves:
-            yield f"Only all of it together: {together}."
-        else:
-            yield f"Not even this together would do: {together}. Set this fixture out by other means."
+    if not trials:
+        return
+    if not work.proves(one, _all(work.means)):
+        yield f"Set this fixture out by other means: all of it together would not do ({_told(trials)})."
+        return
+    simple = [text for text in trials if text != _TWO_STAGES and work.proves(one, trials[text])]
+    if simple:
+        yield from (f"{text}." for text in simple)
+    elif _TWO_STAGES in trials and work.proves(one, trials[_TWO_STAGES]):
+        yield f"{_TWO_STAGES}."
+    else:
+        yield f"Only all of it together: {_told(trials)}."
+
+
+def _told(trials: Iterable[str]) -> str:
+    return "; ".join(text[0].lower() + text[1:] for text in trials)
 
 
 def _trials(work: StageWork, one: Standing, found: Attempt) -> Iterator[tuple[str, Means]]:
@@ -48,16 +57,13 @@ def _trials(work: StageWork, one: Standing, found: Attempt) -> Iterator[tuple[st
         yield "A tape of class I", replace(means, tape=replace(best.tape, length_mm=means.tape.length_mm))
     if not means.auxiliary_marks:
         yield "Marks made by string from the car's own", replace(means, auxiliary_marks=True)
-    if not means.two_stages:
-        yield (
-            "Two stages: marks about the fixture first, then the fixture from them",
-            replace(means, two_stages=True),
-        )
     if means.u_marking_mm > _CAREFUL_MM:
         yield f"Marks made to {limit(_CAREFUL_MM, means.units)}", replace(means, u_marking_mm=_CAREFUL_MM)
     if coarse := _coarse(work, one):
         text = f"Measuring {words.inputs(coarse)} on the car to {limit(_CAREFUL_MM, means.units)}"
         yield text, replace(means, greatest_u_mm=_CAREFUL_MM)
+    if not means.two_stages:
+        yield _TWO_STAGES, replace(means, two_stages=True)
 
 
 def _coarse(work: StageWork, one: Standing) -> list[str]:

@@ -9,13 +9,14 @@ from snapline.wire.setups import PlacedFixture, SetupRequest
 from snapline_service.geometry import Polygon
 from snapline_service.geometry.fixture_setting import u_of
 from snapline_service.setups import setting_out_words as words
+from snapline_service.setups.diagonals import diagonals
 from snapline_service.setups.inputs import Inputs
 from snapline_service.setups.marks import car_marks, wire_marks
 from snapline_service.setups.means import means_of
 from snapline_service.setups.remedies import what_would_do
-from snapline_service.setups.setting_out_figures import aim_uncertainty, diagonals, point_figures
+from snapline_service.setups.setting_out_figures import aim_uncertainty, point_figures
 from snapline_service.setups.stage_work import StageWork
-from snapline_service.setups.standing import Standing, standing
+from snapline_service.setups.standing import Standing, is_set_out, standing
 from snapline_service.setups.trials import Attempt
 
 # An input that moves no axis by more than this [mm or degrees, per mm or degree] is of no account.
@@ -33,14 +34,13 @@ def of_stage(
     fixtures = [
         standing(item, inputs.vehicle, shapes, allowance_sensor)
         for item, shapes in zip(placed, outlines, strict=True)
+        if is_set_out(item)
     ]
     work = StageWork(inputs, request, fixtures, means_of(request))
     tried = [work.attempt(one, work.means) for one in fixtures]
-    done = tuple(
-        msgspec.structs.replace(one.item, setting_out=_answer(work, one, found))
-        for one, found in zip(fixtures, tried, strict=True)
-    )
-    return done, _marks(work, tried, done)
+    answers = {one.item.id: _answer(work, one, found) for one, found in zip(fixtures, tried, strict=True)}
+    done = tuple(msgspec.structs.replace(item, setting_out=answers.get(item.id)) for item in placed)
+    return done, _marks(work, tried, list(answers.values()))
 
 
 def left_out(inputs: Inputs, request: SetupRequest) -> tuple[str, ...]:
@@ -52,18 +52,20 @@ def left_out(inputs: Inputs, request: SetupRequest) -> tuple[str, ...]:
     )
 
 
-def _marks(work: StageWork, tried: Sequence[Attempt], done: Sequence[PlacedFixture]) -> tuple[SetupMark, ...]:
+def _marks(
+    work: StageWork, tried: Sequence[Attempt], answers: Sequence[FixtureSettingOut]
+) -> tuple[SetupMark, ...]:
     """Return the car's own marks and all that tapes and checks are hooked to."""
     found = {mark.name: mark for mark in wire_marks(work.ground(work.means), work.ground(work.means).primary)}
-    for one, item in zip(tried, done, strict=True):
-        found |= {mark.name: mark for mark in wire_marks(one.ground, sorted(_used(item)))}
+    for one, answer in zip(tried, answers, strict=True):
+        found |= {mark.name: mark for mark in wire_marks(one.ground, sorted(_used(answer)))}
     return tuple(found.values())
 
 
-def _used(item: PlacedFixture) -> set[str]:
-    points = item.setting_out.points if item.setting_out else ()
-    tapes = {tape.mark for point in points for tape in point.distances}
-    return tapes | {point.check.mark for point in points if point.check}
+def _used(answer: FixtureSettingOut) -> set[str]:
+    tapes = {tape.mark for point in answer.points for tape in point.distances}
+    crossing = set(answer.diagonals.marks) if answer.diagonals else set()
+    return tapes | crossing | {point.check.mark for point in answer.points if point.check}
 
 
 def _answer(work: StageWork, one: Standing, found: Attempt) -> FixtureSettingOut:

@@ -7,14 +7,14 @@ import numpy as np
 
 from snapline.wire.setup_setting_out import (
     CheckTape,
-    DiagonalCheck,
     LineFigures,
     PointSettingOut,
     TapeDistance,
 )
 from snapline_service.geometry import Sensor
+from snapline_service.geometry.fixture_setting import u_of
 from snapline_service.geometry.marks import Array
-from snapline_service.geometry.setting_out import Best, Check, distance_tolerances
+from snapline_service.geometry.setting_out import Best, Check, Tolerance, distance_tolerances
 from snapline_service.geometry.tapes import printed_mm
 from snapline_service.setups import setting_out_words as words
 from snapline_service.setups.figures import length, limit
@@ -27,26 +27,26 @@ from snapline_service.setups.trials import Attempt
 K_95 = 1.959963984540054
 SQUARE_DEG = 0.1  # standard uncertainty of a right angle by square or 3-4-5; common practice, no source
 _ON_THE_LINE_MM = 0.05
-_MIRRORED_MM = 0.5
 
 
 def point_figures(one: Standing, found: Attempt, inputs: Inputs, means: Means) -> Iterator[PointSettingOut]:
     """Yield each point of a fixture with its tapes."""
+    tolerance, critical = one.tolerance(found.basis), one.critical(found.basis)
     for name, target, best, reasons in zip(one.names, one.targets, found.found, found.reasons, strict=True):
         x_mm, y_mm = found.ground.joint.point(target)
         yield PointSettingOut(
             name=name,
             x_mm=x_mm,
             y_mm=y_mm,
-            critical=one.critical,
-            distances=_tapes(one, best, means) if best else (),
+            critical=critical,
+            distances=_tapes(found.basis @ best.inverse, best, tolerance, means) if best else (),
             check=_check(best.check, means) if best and best.check else None,
             side=_side(found.ground, best) if best else None,
-            u_critical_mm=best and best.u_critical_mm,
-            u_position_mm=best and best.u_position_mm,
-            sin_angle=best and best.sin_angle,
-            tolerance_critical_mm=_finite(one.tolerance.critical_mm),
-            tolerance_other_mm=_finite(one.tolerance.other_mm),
+            u_critical_mm=best.u_critical_mm if best else None,
+            u_position_mm=best.u_position_mm if best else None,
+            sin_angle=best.sin_angle if best else None,
+            tolerance_critical_mm=_finite(tolerance.critical_mm),
+            tolerance_other_mm=_finite(tolerance.other_mm),
             from_line=_from_line(one, found.ground, target, inputs, means),
             reasons=reasons,
         )
@@ -60,104 +60,18 @@ def aim_uncertainty(one: Standing, covariance: Array, sensor: Sensor) -> tuple[f
     a = radians(one.sight_deg - one.aim_yaw_deg)
     along, lateral = one.held.rows["along"], one.held.rows["lateral"]
     across = (-sin(a) * along + cos(a) * lateral) / one.sight_mm
-    u_yaw_deg = degrees(float(across @ covariance @ across) ** 0.5)
+    u_yaw_deg = degrees(u_of(across, covariance))
     if one.item.u_z_mm is None:
         return u_yaw_deg, None
     rise_mm = one.item.in_vehicle.z_mm - sensor.z_mm
     away = cos(a) * along + sin(a) * lateral
     squared = one.sight_mm**2 + rise_mm**2
-    by_place = rise_mm**2 * float(away @ covariance @ away)
-    u_elevation = (one.sight_mm**2 * one.item.u_z_mm**2 + by_place) ** 0.5 / squared
+    u_elevation = hypot(one.sight_mm * one.item.u_z_mm, rise_mm * u_of(away, covariance)) / squared
     return u_yaw_deg, degrees(u_elevation)
 
 
-def diagonals(one: Standing, found: Attempt, means: Means) -> DiagonalCheck | None:
-    """Return two distances that must be equal: crosswise from the wheel marks of the nearer axle.
-
-    None unless the fixture stands symmetric on the centreline and both tapes are free.
-    """
-    ground, pair = found.ground, _mirrored(one, found.ground)
-    axle = "front" if one.item.in_vehicle.x_mm > 0 else "rear"
-    marks = (f"{axle} left wheel", f"{axle} right wheel")
-    if pair is None or not set(marks) <= set(ground.joint.names):
-        return None
-    left, right = pair
-    crossing = ((marks[0], right), (marks[1], left))
-    if not all(found.sees(mark, one.targets[index], ground) for mark, index in crossing):
-        return None
-    rows, weights = _difference(one, ground, crossing)
-    distance_mm = _length(ground, marks[0], one.targets[right])
-    if abs(distance_mm - _length(ground, marks[1], one.targets[left])) > _MIRRORED_MM:
-        return None
-    u_tape_mm = means.tape.u_of_mm(distance_mm)
-    u_mm = (float(weights @ ground.joint.covariance_mm2 @ weights) + 2.0 * u_tape_mm**2) ** 0.5
-    permitted_mm = min(
-        (abs(slope) * one.held.limits[axis] for axis, slope in rows.items() if axis in one.held.limits),
-        default=None,
-    )
-    points = (one.names[right], one.names[left])
-    text = length(distance_mm, means.units, whole=True)
-    permitted_text = None if permitted_mm is None else limit(permitted_mm, means.units)
-    return DiagonalCheck(
-        marks=marks,
-        points=points,
-        distance_mm=distance_mm,
-        printed_mm=printed_mm(distance_mm, means.units),
-        text=text,
-        permitted_mm=permitted_mm,
-        permitted_text=permitted_text,
-        u_mm=u_mm,
-        words=_equal(marks, points, text, permitted_text),
-    )
-
-
-def _equal(marks: tuple[str, str], points: tuple[str, str], text: str, permitted: str | None) -> str:
-    told = f"{marks[0]} to {points[0]} and {marks[1]} to {points[1]} are equal, about {text}" + (
-        f"; if they differ by more than {permitted}, the fixture is off to a side or turned"
-        if permitted
-        else ""
-    )
-    return told[0].upper() + told[1:] + "."
-
-
-def _mirrored(one: Standing, ground: Ground) -> tuple[int, int] | None:
-    """Return the points farthest left and right if they are mirror images on the centreline."""
-    at = [ground.joint.point(target) for target in one.targets]
-    if len(at) < 2 or one.item.placement.aim_line != "centreline":
-        return None
-    left, right = max(range(len(at)), key=lambda k: at[k][1]), min(range(len(at)), key=lambda k: at[k][1])
-    near = [k for k in range(len(at)) if abs(at[k][1] + at[left][1]) < _MIRRORED_MM]
-    right = next((k for k in near if abs(at[k][0] - at[left][0]) < _MIRRORED_MM), right)
-    alike = abs(at[left][0] - at[right][0]) < _MIRRORED_MM and abs(at[left][1] + at[right][1]) < _MIRRORED_MM
-    return (left, right) if left != right and alike else None
-
-
-def _difference(
-    one: Standing, ground: Ground, crossing: tuple[tuple[str, int], tuple[str, int]]
-) -> tuple[dict[str, float], Array]:
-    """Return how the difference follows the fixture's lateral shift and yaw, and the errors of all marks."""
-    slopes = {"lateral": 0.0, "yaw": 0.0}
-    weights = np.zeros(2 * len(ground.joint.names))
-    pose = one.item.in_vehicle
-    for (mark, index), sign in zip(crossing, (1.0, -1.0), strict=True):
-        (px, py), (mx, my) = ground.joint.point(one.targets[index]), ground.joint.point(mark)
-        distance = hypot(px - mx, py - my)
-        ex, ey = (px - mx) / distance, (py - my) / distance
-        slopes["lateral"] += sign * ey
-        slopes["yaw"] += sign * radians(ey * (px - pose.x_mm) - ex * (py - pose.y_mm))
-        for name, factor in ((one.targets[index], sign), (mark, -sign)):
-            at = 2 * ground.joint.index(name)
-            weights[at : at + 2] += factor * np.array([ex, ey])
-    return {axis: slope for axis, slope in slopes.items() if abs(slope) > 1e-6}, weights
-
-
-def _length(ground: Ground, one: str, two: str) -> float:
-    (ax, ay), (bx, by) = ground.joint.point(one), ground.joint.point(two)
-    return hypot(bx - ax, by - ay)
-
-
-def _tapes(one: Standing, best: Best, means: Means) -> tuple[TapeDistance, ...]:
-    worst_mm, likely_mm = distance_tolerances(one.basis @ best.inverse, one.tolerance)
+def _tapes(by_axis: Array, best: Best, tolerance: Tolerance, means: Means) -> tuple[TapeDistance, ...]:
+    worst_mm, likely_mm = distance_tolerances(by_axis, tolerance)
     limited = worst_mm < inf
     return tuple(
         TapeDistance(
@@ -252,4 +166,4 @@ def _u(ground: Ground, direction: Array, factors: dict[str, float]) -> float:
     for name, factor in factors.items():
         at = 2 * ground.joint.index(name)
         weights[at : at + 2] += factor * direction
-    return float(max(weights @ ground.joint.covariance_mm2 @ weights, 0.0)) ** 0.5
+    return u_of(weights, ground.joint.covariance_mm2)

@@ -1,10 +1,11 @@
 """Verdicts of a setting-out in words: no sign, and only what the figures say."""
 
 from collections.abc import Iterable
+from math import ceil
 
 from snapline_service.geometry.fixture_setting import GUARD, Proof
 from snapline_service.geometry.setting_out import is_left_of
-from snapline_service.setups.figures import Units, limit
+from snapline_service.setups.figures import Units, at_least, limit
 from snapline_service.setups.standing import Standing
 from snapline_service.setups.trials import Attempt
 
@@ -60,9 +61,11 @@ def _input(name: str) -> str:
 def _short(proof: Proof, units: Units) -> str:
     needed = GUARD * proof.u
     if proof.axis == "yaw":
-        return f"yaw may be {proof.tolerance:g}° off and the guard band alone is {needed:.2f}°"
+        return (
+            f"yaw may be {proof.tolerance:g}° off and the guard band alone is {ceil(needed * 1000) / 1000:g}°"
+        )
     allowed = limit(proof.tolerance, units)
-    return f"{proof.axis} may be {allowed} off and the guard band alone is {limit(needed, units)}"
+    return f"{proof.axis} may be {allowed} off and the guard band alone is {at_least(needed, units)}"
 
 
 def _listed(parts: list[str]) -> str:

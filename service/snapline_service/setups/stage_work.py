@@ -9,7 +9,7 @@ from snapline_service.setups.inputs import Inputs
 from snapline_service.setups.marks import Ground, ground_of
 from snapline_service.setups.means import Means
 from snapline_service.setups.standing import Standing
-from snapline_service.setups.trials import Attempt, Sights, attempt
+from snapline_service.setups.trials import Attempt, Sights, attempt, best_attempt
 
 
 class StageWork:
@@ -25,6 +25,10 @@ class StageWork:
     def attempt(self, one: Standing, means: Means) -> Attempt:
         """Set one fixture out with these means."""
         return attempt(one, self.ground(means), means, self._sights_of(one))
+
+    def proves(self, one: Standing, means: Means) -> bool:
+        """Say whether these means, with all marks that they allow, can prove a fixture's tolerance."""
+        return best_attempt(one, self.ground(means), means, self._sights_of(one)).proves
 
     def ground(self, means: Means) -> Ground:
         """Return the marks of the stage as these means make them."""

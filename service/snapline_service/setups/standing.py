@@ -14,7 +14,8 @@ from snapline_service.geometry.setting_out import Tolerance, directions
 from snapline_service.setups.translation import placement_of
 
 # Aimed at by one point: their place counts, and bearing most of all.
-_SINGLE_REFERENCE = {"corner_reflector", "doppler_simulator", "weight"}
+_SINGLE_REFERENCE = {"corner_reflector", "doppler_simulator"}
+_NOT_ON_THE_FLOOR = {"weight"}
 _LIES_FLAT = {"mat"}
 
 
@@ -29,21 +30,29 @@ class Standing:
     held: Body
     basis: Array
     across_sight: bool
-    tolerance: Tolerance
     sensor: str | None
     sight_deg: float
     sight_mm: float
     blocks: tuple[Polygon, ...]
 
-    @property
-    def critical(self) -> str:
-        """Say which direction an error does most harm in."""
-        return f"{'across' if self.across_sight else 'along'} the line of sight"
+    def critical(self, basis: Array) -> str:
+        """Say which direction the pairs were chosen for."""
+        is_own = bool(abs(float(basis[0] @ self.basis[0])) > 0.5)
+        return f"{'across' if self.across_sight == is_own else 'along'} the line of sight"
+
+    def tolerance(self, basis: Array) -> Tolerance:
+        """Return how far each point may be off along a direction and across it."""
+        return tolerance_of_each_point(self.held, [basis] * len(self.names))
 
     @property
     def aim_yaw_deg(self) -> float:
         """Return the direction of the aim line."""
         return self.item.in_vehicle.yaw_deg - self.item.placement.yaw_deg
+
+
+def is_set_out(item: PlacedFixture) -> bool:
+    """Say whether a fixture stands on the floor at all: a weight lies on a seat."""
+    return item.fixture is None or item.fixture.fixture_kind not in _NOT_ON_THE_FLOOR
 
 
 def standing(
@@ -78,7 +87,6 @@ def standing(
         held=held,
         basis=basis,
         across_sight=across,
-        tolerance=tolerance_of_each_point(held, [basis] * len(points)),
         sensor=sensor,
         sight_deg=degrees(atan2(sight[1], sight[0])),
         sight_mm=hypot(*sight) if sensor else inf,

@@ -1,7 +1,8 @@
-"""Drawings that a person works from.
+"""Drawings and sheets that a person works from.
 
-``scene`` says what stands where, ``plan_view`` turns that into a ``drawing`` in paper millimetres, ``svg``
-writes it down. Between them: ``features`` draws the things, ``measures`` their distances, ``labels`` and
-``words`` letter them, ``space`` knows what room is free, ``title_block`` fills the foot of the sheet. Another
-writer needs ``drawing`` alone.
+``scene`` says what stands where; ``field`` draws that as a plan into a field of paper, in paper millimetres
+(``drawing``): ``features`` the things, ``measures`` their distances, ``labels`` and ``words`` the lettering,
+for which ``space`` finds room. ``plan_view`` puts one plan on a sheet of its own with its ``title_block``.
+``document`` says all that a whole sheet holds; ``pages`` sets it on paper with ``layout`` and ``foot``.
+``svg`` and ``pdf`` write drawings, ``page_html`` a document.
 """

@@ -23,7 +23,7 @@ Indices = NDArray[np.intp]
 Segment = tuple[Point, Point]
 
 _STEP_MM = 2.0
-_BATCH = 16
+_BATCH = 24
 
 _BEAD_MM, _APART_MM = 3.0, 1.5
 _ROUND_MM = 0.5  # clear of a guarded line on every side

@@ -11,6 +11,7 @@ from snapline_service.errors import Fault
 from snapline_service.sites.contents import content_faults
 from snapline_service.sites.outline import outline_faults
 
+FORMAT = 1
 # Clocks run up to three hours off the sun (from memory): a greater gap is a slip of sign.
 _CLOCK_AGREES_WITHIN_DEG = 60.0
 _NEAREST = 3
@@ -51,6 +52,9 @@ def asset_faults(asset: Asset, fixtures: Collection[str] | None, at: str = "") -
 
 def document_faults(document: SiteDocument, fixtures: Collection[str] | None) -> Iterator[Fault]:
     """Yield everything that is wrong with a site's file whose form is good."""
+    if document.format != FORMAT:
+        detail = f"Site files of format {document.format} are not known here."
+        yield Fault("/format", detail, f"Write format {FORMAT}.")
     yield from site_faults(document)
     yield from _repeated([bay.id for bay in document.bays], "bays")
     yield from _repeated([asset.id for asset in document.assets], "assets")

@@ -13,7 +13,6 @@ from snapline_service.errors import BadInput, Fault
 from snapline_service.reads import _filters
 
 
-
 class Named(Protocol):
     """A document with an id."""
 

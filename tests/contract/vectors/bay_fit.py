@@ -71,7 +71,6 @@ def _unfitting_cases() -> list[Case]:
     posts = {"ring": rectangle(0, 0, 6000, 3400), "obstacles": [rectangle(0, 0, 100, 100), POST]}
     sheet = [part("sheet", rectangle(-4500, -2000, 4500, 2000))]
     turned = [float(heading_deg) for heading_deg in range(0, 180, 5)]
-    stub: Json = {"ring": rectangle(0, 0, 4000, 4000)}
     nothing: Json = {"pose": None, "margin_mm": None, "poses": [], "obstacles_to_clear": []}
     bays: list[tuple[str, Json, Json]] = [
         (

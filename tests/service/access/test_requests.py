@@ -22,24 +22,48 @@ from snapline_service.demo import scenario
 
 Demo = tuple[Service, str]
 A_VEHICLE = "quellovane-lirra-2016-eu"
-NAMES = {"vehicle_id": A_VEHICLE, "system_id": "camera", "fixture_id": "board-two-circle", "key_id": "key_x"}
+NAMES = {
+    "vehicle_id": A_VEHICLE,
+    "system_id": "camera",
+    "fixture_id": "board-two-circle",
+    "key_id": "key_x",
+    "site_id": "nowhere",
+    "bay_id": "nothing",
+    "asset_id": "nothing",
+}
 # The one scope that opens an operation.
 NEEDS = {
     "compute_aim_tolerance": "plan",
     "compute_placement": "plan",
     "compute_reflector": "plan",
     "compute_setup": "plan",
+    "create_asset": "equip",
+    "create_bay": "equip",
+    "create_site": "equip",
+    "delete_asset": "equip",
+    "delete_bay": "equip",
+    "delete_site": "equip",
+    "get_asset": "read",
+    "get_bay": "read",
     "get_fixture": "read",
+    "get_site": "read",
     "get_vehicle": "read",
     "get_vehicle_system": "read",
     "identify_vehicle": "read",
     "issue_key": "administer",
+    "list_assets": "read",
+    "list_bays": "read",
     "list_fixture_vehicles": "read",
     "list_fixtures": "read",
     "list_keys": "administer",
+    "list_sites": "read",
     "list_vehicles": "read",
     "match_fixtures": "read",
+    "replace_bay": "equip",
     "revoke_key": "administer",
+    "update_asset": "equip",
+    "update_bay": "equip",
+    "update_site": "equip",
 }
 
 
@@ -62,8 +86,9 @@ def bearer(token: str) -> dict[str, str]:
 
 
 def ask(http_: httpx.Client, operation: Operation, headers: dict[str, str]) -> httpx.Response:
-    body: dict[str, str] | None = {} if operation.method == "POST" else None
-    return http_.request(operation.method, operation.at(**NAMES), headers=headers, json=body)
+    body: dict[str, str] | None = {} if operation.method in ("POST", "PUT", "PATCH") else None
+    media = {"content-type": "application/merge-patch+json"} if operation.method == "PATCH" else {}
+    return http_.request(operation.method, operation.at(**NAMES), headers={**media, **headers}, json=body)
 
 
 def assert_problem(response: httpx.Response, status: int, code: str) -> None:

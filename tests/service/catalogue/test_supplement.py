@@ -39,9 +39,7 @@ def demo_documents() -> dict[str, small.Document]:
 def whole(shop: Shop, published: Published, folder: Path) -> RevisionFile:
     """Return the same revision as a machine builds it that has no older file."""
     elsewhere = msgspec.structs.replace(shop.settings, data_folder=folder / f"whole-{published.number}")
-    file = RevisionFiles(shop.engine, elsewhere).get(
-        shop.group_id, published.number, published.manifest_hash
-    )
+    file = RevisionFiles(shop.engine, elsewhere).get(shop.group_id, published.number, published.manifest_hash)
     assert file.base_path is None
     return file
 
@@ -143,9 +141,11 @@ def test_the_content_hash_is_over_the_sorted_lines_of_all_documents(
 ) -> None:
     """Recomputed here from the database, by the definition in the API document."""
     shop, documents = stocked
-    published = shop.put([{**documents["operation windscreen_replaced"], "synonyms": ["new glass"]}]) if (
-        "operation windscreen_replaced" in documents
-    ) else shop.put([small.operation("other")])
+    published = (
+        shop.put([{**documents["operation windscreen_replaced"], "synonyms": ["new glass"]}])
+        if ("operation windscreen_replaced" in documents)
+        else shop.put([small.operation("other")])
+    )
     with reading(shop.engine) as session:
         entries = list(store.entries(session, shop.group_id, published.number))
     lines = sorted(f"{e.kind} {e.name} {e.hash}\n" for e in entries)

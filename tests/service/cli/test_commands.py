@@ -27,7 +27,7 @@ SECRET = "a secret for tests alone"
 COMMANDS = {
     "catalogue check", "catalogue export", "catalogue generate", "catalogue import", "catalogue publish",
     "catalogue schema", "contract", "demo", "groups add", "groups list", "keys issue", "keys list",
-    "keys revoke", "migrate", "serve", "sheet",
+    "keys revoke", "migrate", "serve", "sites import", "sites list", "sheet",
 }  # fmt: skip
 
 
@@ -83,7 +83,7 @@ def test_these_are_all_the_commands() -> None:
     assert {name for name, _ in commands(main)} == COMMANDS
 
 
-@pytest.mark.parametrize("name", ["", "catalogue", "groups", "keys", *sorted(COMMANDS)])
+@pytest.mark.parametrize("name", ["", "catalogue", "groups", "keys", "sites", *sorted(COMMANDS)])
 def test_every_command_explains_itself(name: str) -> None:
     shown = CliRunner().invoke(main, [*name.split(), "--help"])
     assert shown.exit_code == 0

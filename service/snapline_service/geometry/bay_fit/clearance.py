@@ -9,7 +9,10 @@ from shapely.geometry.base import BaseGeometry
 from snapline_service.geometry.bay_fit.pieces import Array, polygons_in
 from snapline_service.geometry.bay_fit.room import Room
 from snapline_service.geometry.bay_fit.space import Space, space_of, turned_corners
-from snapline_service.geometry.bay_fit.values import Part, Procedure, Slid, Stand
+from snapline_service.geometry.bay_fit.values import CONTACT_MM, Part, Procedure, Slid, Stand
+
+# A procedure's name, a part of it, and the part's corners in the bay.
+PlacedPart = tuple[str, Part, Array]
 
 # The greatest distance is found as closely as this.
 _CLOSE_MM = 0.001
@@ -59,34 +62,50 @@ def roomiest_place(space: Space, at_least_mm: float = 0.0) -> tuple[float, Array
     return low, np.array([centre.x, centre.y])
 
 
-def slides(procedures: Sequence[Procedure], place: Array, space: Space) -> Iterator[Slid]:
-    """Yield where in its range each sliding group has most room, for the vehicle at a place of the space."""
+def slides(
+    procedures: Sequence[Procedure], place: Array, space: Space, away_from: Array | None = None
+) -> Iterator[Slid]:
+    """Yield where in its range each sliding group stands, for the vehicle at a place of the space.
+
+    That is where it has most room, or as far against the direction ``away_from`` as it can.
+    """
     groups = [(procedure, group) for procedure in procedures for group in procedure.sliding]
     for (procedure, group), (free, slide) in zip(groups, space.sliding, strict=True):
-        yield Slid(procedure.name, group.name, _best_share(free, place, slide))
+        yield Slid(procedure.name, group.name, _best_share(free, place, slide, away_from))
 
 
 def place_parts(
-    procedures: Sequence[Procedure], heading_deg: float, place: Array, space: Space | None = None
-) -> Iterator[tuple[str, Part, Array]]:
+    procedures: Sequence[Procedure],
+    heading_deg: float,
+    place: Array,
+    space: Space,
+    away_from: Array | None = None,
+) -> Iterator[PlacedPart]:
     """Yield every part, with its procedure's name and its corners in the bay."""
     for procedure in procedures:
         for part in procedure.parts:
             yield procedure.name, part, place + turned_corners(part, heading_deg)
-    shares = slides(procedures, place, space) if space else ()
     groups = [group for procedure in procedures for group in procedure.sliding]
-    for slid, group in zip(shares, groups, strict=True):
+    for slid, group in zip(slides(procedures, place, space, away_from), groups, strict=True):
         for part in group.parts:
             by = (slid.share * group.by_mm[0], slid.share * group.by_mm[1])
             yield slid.procedure, part, place + turned_corners(part, heading_deg, by)
 
 
-def _best_share(free: BaseGeometry, place: Array, slide: Array) -> float:
-    """Return the share of a slide that keeps farthest from what bounds the free places."""
+def _best_share(free: BaseGeometry, place: Array, slide: Array, away_from: Array | None) -> float:
+    """Return the share of a slide that ends where there is most room, or farthest against a direction."""
     path = shapely.LineString([place, place + slide])
-    inside = max(shapely.get_parts(path.intersection(free)).tolist(), key=lambda part: part.length)
-    tried = [inside.interpolate(share, normalized=True) for share in np.linspace(0.0, 1.0, 101)]
-    best = max(tried, key=lambda point: round(free.boundary.distance(point), 3))
+    tried = [path.interpolate(share, normalized=True) for share in np.linspace(0.0, 1.0, 101)]
+    stretches = shapely.get_parts(path.intersection(free.buffer(CONTACT_MM)))
+    tried += [shapely.Point(point) for point in shapely.get_coordinates(stretches)]
+    inside = [point for point in tried if free.distance(point) <= CONTACT_MM + 1e-6]
+
+    def merit(point: shapely.Point) -> float:
+        if away_from is None:
+            return round(float(free.boundary.distance(point)), 3)
+        return -round(float(np.array([point.x, point.y]) @ away_from), 3)
+
+    best = max(inside, key=merit)
     return float(path.project(best, normalized=True))
 
 

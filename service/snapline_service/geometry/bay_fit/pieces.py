@@ -1,6 +1,6 @@
 """Polygons as convex pieces, which is what Minkowski sums are made of."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 import numpy as np
@@ -27,21 +27,28 @@ def convex_pieces(polygon: shapely.Polygon) -> list[Array]:
 
     After Hertel and Mehlhorn (1983): at most four times as many pieces as the fewest possible.
     """
-    if _is_convex(polygon):
-        return [corners(polygon.convex_hull)]
+    if is_convex(polygon):
+        return _hulls([polygon])
     pieces = dict(enumerate(polygons_in(shapely.constrained_delaunay_triangles(polygon))))
     owner = {name: name for name in pieces}
     for one, other in list(_neighbours(pieces)):
         first, second = _root(owner, one), _root(owner, other)
         joined = shapely.union(pieces[first], pieces[second])
-        if first != second and isinstance(joined, shapely.Polygon) and _is_convex(joined):
+        if first != second and isinstance(joined, shapely.Polygon) and is_convex(joined):
             pieces[first] = joined
             del pieces[second]
             owner[second] = first
-    return [corners(piece.convex_hull) for piece in pieces.values()]
+    return _hulls(pieces.values())
 
 
-def _is_convex(polygon: shapely.Polygon) -> bool:
+def _hulls(pieces: Iterable[shapely.Polygon]) -> list[Array]:
+    """Return the corners of what is wide enough to have an inside at all."""
+    hulls = (piece.convex_hull for piece in pieces)
+    return [corners(hull) for hull in hulls if isinstance(hull, shapely.Polygon) and hull.area > 0.0]
+
+
+def is_convex(polygon: shapely.Polygon) -> bool:
+    """Say whether a polygon has neither holes nor dents."""
     return polygon.convex_hull.area - polygon.area <= 1e-9 * polygon.length**2
 
 

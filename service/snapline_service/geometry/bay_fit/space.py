@@ -7,21 +7,22 @@ the piece and the part turned by 180 degrees (Lozano-Pérez, IEEE Trans. Compute
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import reduce
+from functools import lru_cache, reduce
 from math import cos, radians, sin
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from snapline_service.geometry.bay_fit.pieces import Array, corners, polygons_in
+from snapline_service.geometry.bay_fit.pieces import Array, corners, is_convex, polygons_in
 from snapline_service.geometry.bay_fit.room import Region, Room
 from snapline_service.geometry.bay_fit.values import Part, Procedure
 from snapline_service.geometry.values import Point
 
 NOWHERE = shapely.Polygon()
-# Round corners of a distance kept: 32 sides to a quarter are within 0.03 % of the arc.
-_ARC = 32
+# Round corners of a distance kept: 16 sides to a quarter are within 0.12 % of the arc.
+_ARC = 16
+_REMEMBERED = 4096
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +47,23 @@ class Space:
 
 def space_of(room: Room, procedures: Sequence[Procedure], heading_deg: float) -> Space:
     """Return the places at which all the procedures can be done, facing one way."""
-    parts = [part for procedure in procedures for part in procedure.parts]
-    fixed = free(room, parts, heading_deg)
+    if len(procedures) == 1:
+        return _space_alone(room, procedures[0], heading_deg)
+    return _space_together(room, procedures, heading_deg)
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def _space_alone(room: Room, procedure: Procedure, heading_deg: float) -> Space:
+    """Return the places at which one procedure can be done: a plan asks for them again and again."""
+    return _space_together(room, [procedure], heading_deg)
+
+
+def _space_together(room: Room, procedures: Sequence[Procedure], heading_deg: float) -> Space:
+    """Return the places for all the procedures, found at once: what they have in common counts once."""
+    parts = dict.fromkeys(part for procedure in procedures for part in procedure.parts)
+    fixed = free(room, list(parts), heading_deg)
     for ways_in in dict.fromkeys(procedure.ways_in for procedure in procedures if procedure.ways_in):
-        fixed = fixed.intersection(shapely.union_all([free(room, [way], heading_deg) for way in ways_in]))
+        fixed = fixed.intersection(_driven_in(room, ways_in, heading_deg))
     turn = _turn(heading_deg)
     sliding = [
         (free(room, group.parts, heading_deg), turn @ np.asarray(group.by_mm))
@@ -57,6 +71,12 @@ def space_of(room: Room, procedures: Sequence[Procedure], heading_deg: float) ->
         for group in procedure.sliding
     ]
     return Space(fixed, tuple(sliding))
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def _driven_in(room: Room, ways_in: tuple[Part, ...], heading_deg: float) -> BaseGeometry:
+    """Return the places at which a car comes in one way or another, the same for all that is done on it."""
+    return shapely.union_all([free(room, [way], heading_deg) for way in ways_in])
 
 
 def free(room: Room, parts: Sequence[Part], heading_deg: float) -> BaseGeometry:
@@ -140,12 +160,17 @@ def _inset(places: BaseGeometry, distance_mm: float) -> BaseGeometry:
 
 def _swept(places: BaseGeometry, by: Array) -> BaseGeometry:
     """Return all places from which a slide of some share of ``by`` starts or ends among the places."""
-    quads = []
-    for polygon in polygons_in(places):
-        for ring in (polygon.exterior, *polygon.interiors):
-            points = shapely.get_coordinates(ring)
-            starts, ends = points[:-1], points[1:]
-            quads += list(np.stack([starts, ends, ends + by, starts + by], axis=1))
-    edges = _hulls(quads) if quads else []
-    moved = shapely.transform(places, lambda points: points + by)
-    return shapely.union_all([places, moved, *edges])
+    return shapely.union_all([part for polygon in polygons_in(places) for part in _trail(polygon, by)])
+
+
+def _trail(polygon: shapely.Polygon, by: Array) -> Sequence[BaseGeometry]:
+    """Return parts that together are what a polygon passes over when it is moved."""
+    moved = shapely.transform(polygon, lambda points: points + by)
+    if is_convex(polygon):
+        return [shapely.union(polygon, moved).convex_hull]
+    edges = []
+    for ring in (polygon.exterior, *polygon.interiors):
+        points = shapely.get_coordinates(ring)
+        starts, ends = points[:-1], points[1:]
+        edges += list(np.stack([starts, ends, ends + by, starts + by], axis=1))
+    return [polygon, moved, *_hulls(edges)]
