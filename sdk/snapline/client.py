@@ -154,6 +154,11 @@ class Snapline(_Client):
         return resources.drafts.Drafts(self)
 
     @property
+    def notes(self) -> "resources.notes.Notes":
+        """What your group's own people remark on vehicles and procedures."""
+        return resources.notes.Notes(self)
+
+    @property
     def revisions(self) -> "resources.revisions.Revisions":
         """Published states of the catalogue, and their copies for offline use."""
         return resources.revisions.Revisions(self)
@@ -264,6 +269,11 @@ class AsyncSnapline(_Client):
     def drafts(self) -> "resources.drafts.AsyncDrafts":
         """Changes of the catalogue: prepare, review, publish."""
         return resources.drafts.AsyncDrafts(self)
+
+    @property
+    def notes(self) -> "resources.notes.AsyncNotes":
+        """What your group's own people remark on vehicles and procedures."""
+        return resources.notes.AsyncNotes(self)
 
     @property
     def revisions(self) -> "resources.revisions.AsyncRevisions":

@@ -15,6 +15,7 @@ from snapline_service.errors import SnaplineError
 from snapline_service.fixtures import reads as fixture_reads
 from snapline_service.fixtures import routes as fixtures
 from snapline_service.front import Front
+from snapline_service.notes import routes as notes
 from snapline_service.reads import Reads
 from snapline_service.requests import StrictRequest
 from snapline_service.settings import Settings
@@ -35,6 +36,7 @@ HANDLERS: list[ControllerRouterHandler] = [
     *sites.HANDLERS,
     *visits.HANDLERS,
     *catalogue.HANDLERS,
+    *notes.HANDLERS,
     *calculators.HANDLERS,
     *access.HANDLERS,
     *health.HANDLERS,

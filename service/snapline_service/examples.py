@@ -113,12 +113,12 @@ BODIES: dict[str, Any] = {
         distances=tuple(
             MeasuredDistance(placement="reflector", point=point, mark=mark, distance_mm=distance_mm)
             for point, mark, distance_mm in (
-                ("below the apex", "left side line, ahead", 1514),
-                ("below the apex", "right side line, ahead", 1511),
-                ("front left", "left side line, ahead", 1596),
-                ("front left", "right side line, ahead", 1113),
-                ("front right", "left side line, ahead", 1116),
-                ("front right", "right side line, ahead", 1592),
+                ("below the apex", "left side mark ahead", 1514),
+                ("below the apex", "right side mark ahead", 1511),
+                ("front left", "left side mark ahead", 1596),
+                ("front left", "right side mark ahead", 1113),
+                ("front right", "left side mark ahead", 1116),
+                ("front right", "right side mark ahead", 1592),
             )
         ),
         heights={"reflector": MeasuredHeight(height_mm=561, u_mm=1)},
@@ -278,7 +278,7 @@ _FIXTURE_VEHICLES = FixtureVehicleQuery(
     page_size=20,
 )
 _SITES = SiteQuery(page_size=2)
-_VISITS = VisitQuery(date=_VISIT.date, site="mill-road", state="planned", page_size=20)
+_VISITS = VisitQuery(date="2027-06-16", site="mill-road", state="planned", page_size=20)
 _ASSETS = AssetQuery(site="mill-road", fixture="board-side", condition="in_service", page_size=1)
 # By operation id.
 FILTERS: dict[str, dict[str, Any]] = {

@@ -2,11 +2,8 @@
 
 import asyncio
 import logging
-import os
-import re
 import time
-from collections.abc import AsyncIterator, Iterator
-from itertools import count
+from collections.abc import AsyncIterator
 from typing import Any
 
 import msgspec
@@ -17,12 +14,13 @@ from snapline.wire.problems import Problem
 from snapline_service import logs, metrics, problems, tracing
 from snapline_service.access.callers import Caller, Callers
 from snapline_service.errors import BodyTooLarge, BodyTooSlow, NotFound, SnaplineError, TookTooLong
+from snapline_service.lane import Lane
 from snapline_service.limiting import Limiter
 from snapline_service.reads import Headers, Read, Reads, reply
+from snapline_service.request_ids import RequestIds
 from snapline_service.settings import Settings
 
 MAX_BODY_BYTES = 1_000_000
-_REQUEST_ID = re.compile(rb"[A-Za-z0-9_.\-]{1,100}")
 
 
 class Front:
@@ -42,8 +40,11 @@ class Front:
         self._callers = callers
         self._reads = reads
         self._streamed = streamed
-        self._request_ids = _request_ids()
+        self._request_ids = RequestIds()
         self._limiter = Limiter(settings.requests_per_minute)
+        # Look-ups are logged only in detail, which the lane does not know.
+        in_detail = logs.access.isEnabledFor(logging.DEBUG)
+        self._lane = None if in_detail else Lane(reads, callers, self._limiter, self._request_ids)
         self._answer_within_s = settings.answer_within_s
         self._body_within_s = settings.body_within_s
 
@@ -52,7 +53,18 @@ class Front:
         if scope["type"] != ScopeType.HTTP:
             await self._inner(scope, receive, send)
             return
-        exchange = _Exchange(scope, send, self._request_ids)
+        started_s = time.perf_counter()
+        answer = self._lane.answer(scope) if self._lane else None
+        if answer is None:
+            await self._in_full(_Exchange(scope, send, self._request_ids, started_s), receive)
+            return
+        route, status, headers, body = answer
+        await send({"type": "http.response.start", "status": status, "headers": headers})
+        await send({"type": "http.response.body", "body": body, "more_body": False})
+        metrics.note(route, status, time.perf_counter() - started_s)
+
+    async def _in_full(self, exchange: "_Exchange", receive: Receive) -> None:
+        """Handle a request that the lane has left."""
         found = self._reads.find(exchange.path)
         try:
             if found and exchange.method in ("GET", "HEAD"):
@@ -93,7 +105,7 @@ class Front:
             if caller.published and not exchange.path.startswith("/v1/geometry/"):
                 exchange.added.append((b"catalogue-revision", b"%d" % caller.published.revision))
         scope["state"] = state
-        if exchange.method == "OPTIONS":  # the framework's own answer forgets methods: it is refused like any other
+        if exchange.method == "OPTIONS":  # refused like any other: the framework's own answer forgets methods
             scope["method"] = "TRACE"
         if exchange.path in self._streamed:
             parts = state["parts"] = _Parts(receive, self._body_within_s)
@@ -171,26 +183,19 @@ def _once_more(body: bytes, receive: Receive) -> Receive:
 class _Exchange:
     """One request and its answer: what is told of it, and what is added to it."""
 
-    __slots__ = ("_id", "_send", "_started_s", "_status", "added", "caller", "headers", "method", "path", "route", "scope")
-
-    def __init__(self, scope: Any, send: Send, request_ids: Iterator[bytes]) -> None:
-        self._started_s = time.perf_counter()
+    def __init__(self, scope: Any, send: Send, request_ids: RequestIds, started_s: float) -> None:
+        self._started_s = started_s
         self._send = send
         self._status = 0
         self.scope = scope
         self.path: str = scope["path"]
         self.method: str = scope["method"]
         self.headers: dict[bytes, bytes] = dict(scope["headers"])
-        given = self.headers.get(b"x-request-id")
-        self._id = given if given and _REQUEST_ID.fullmatch(given) else next(request_ids)
-        self.added: Headers = [(b"x-request-id", self._id)]
+        request_id = request_ids.of(self.headers)
+        self.request_id = request_id.decode()
+        self.added: Headers = [(b"x-request-id", request_id)]
         self.route: str | None = None
         self.caller: Caller | None = None
-
-    @property
-    def request_id(self) -> str:
-        """The caller's name for the request, or ours."""
-        return self._id.decode()
 
     async def send(self, message: Message) -> None:
         """Pass on what the framework sends, with our headers."""
@@ -221,15 +226,9 @@ class _Exchange:
     def finish(self) -> None:
         """Count the exchange and log it; look-ups, of which there are very many, only in detail."""
         duration_s = time.perf_counter() - self._started_s
-        if self.route and self._status < 400:
-            metrics.note(self.route, self.method, self._status, duration_s)
-            self._log(logging.DEBUG, self.route, duration_s)
-        else:
-            route = self.route or self.scope.get("path_template") or "unmatched"
-            metrics.count(route, self.method, self._status, duration_s)
-            self._log(logging.INFO, route, duration_s)
-
-    def _log(self, level: int, route: str, duration_s: float) -> None:
+        route = self.route or self.scope.get("path_template") or "unmatched"
+        metrics.count(route, self.method, self._status, duration_s)
+        level = logging.DEBUG if self.route and self._status < 400 else logging.INFO
         if logs.access.isEnabledFor(level):
             logs.request(
                 level,
@@ -241,9 +240,3 @@ class _Exchange:
                 key_id=self.caller.principal.key_id if self.caller else None,
                 trace=tracing.continued(self.headers.get(b"traceparent", b"")),
             )
-
-
-def _request_ids() -> Iterator[bytes]:
-    """Yield ids that no other process gives: random once, then counted, which is cheaper than random each time."""
-    process = os.urandom(10).hex().encode()
-    return (b"%s%08x" % (process, number) for number in count(1))

@@ -36,7 +36,7 @@ class Limiter:
         window = self._windows.get(key_id)
         if window is None or now_s >= window.ends_s:
             window = self._windows[key_id] = _Window(now_s + _WINDOW_S, self._per_minute)
-        wait_s = round(window.ends_s - now_s) or 1
+        wait_s = int(window.ends_s - now_s) or 1
         if not window.left:
             raise RateLimited(wait_s, self._per_minute)
         window.left -= 1

@@ -42,7 +42,7 @@ _SECONDS = _Durations(
 
 
 class _Noted:
-    """Requests of one route, method and status that were not handed on yet: how many in each bucket."""
+    """Look-ups of one route and status that were not handed on yet: how many in each bucket."""
 
     __slots__ = ("counts", "total_s")
 
@@ -51,16 +51,16 @@ class _Noted:
         self.total_s = 0.0
 
 
-_noted: dict[tuple[str, str, int], _Noted] = {}
+_noted: dict[tuple[str, int], _Noted] = {}
 
 
-def note(route: str, method: str, status: int, duration_s: float) -> None:
-    """Count one request, within a second; on the event loop alone."""
-    noted = _noted.get((route, method, status))
+def note(route: str, status: int, duration_s: float) -> None:
+    """Count one look-up by GET, within a second; on the event loop alone."""
+    noted = _noted.get((route, status))
     if noted is None:
         if not _noted:
             asyncio.get_running_loop().call_later(_HAND_ON_AFTER_S, _hand_on)
-        noted = _noted[route, method, status] = _Noted()
+        noted = _noted[route, status] = _Noted()
     noted.counts[bisect_left(_BOUNDS_S, duration_s)] += 1
     noted.total_s += duration_s
 
@@ -73,8 +73,8 @@ def count(route: str, method: str, status: int, duration_s: float) -> None:
 
 
 def _hand_on() -> None:
-    for (route, method, status), noted in _noted.items():
-        _REQUESTS.labels(route, method, str(status)).inc(sum(noted.counts))
+    for (route, status), noted in _noted.items():
+        _REQUESTS.labels(route, "GET", str(status)).inc(sum(noted.counts))
         _SECONDS.labels(route).observe_all(noted.counts, noted.total_s)
     _noted.clear()
 

@@ -46,6 +46,7 @@ TAGS = {
     "visits": "What a repair calls for, where it can be done, with what, in which order; and kept plans.",
     "drafts": "Changes of the catalogue: prepared, merged, reviewed by a second person, published.",
     "revisions": "Published states of the catalogue, which never change, and their offline copies.",
+    "notes": "What a group remarks on vehicles and procedures for itself, beside the requirement.",
     "keys": "Who may use the service for your group, and for what.",
     "operation": "Is the service there, and what do its problems mean?",
 }

@@ -54,7 +54,7 @@ _FRAMEWORK = {
     400: ("MALFORMED_JSON", "The body is empty or not JSON", "Send a JSON object."),
     404: ("NOT_FOUND", "Not found", "Every address stands in /openapi.json."),
     405: ("METHOD_NOT_ALLOWED", "This method is not for this address", "Use one that Allow lists."),
-    415: ("MEDIA_TYPE_NOT_SUPPORTED", "The body is not sent as JSON", "Send the Content-Type that Accept names."),
+    415: ("MEDIA_TYPE_NOT_SUPPORTED", "The body is of another media type", "Send the one that Accept names."),
 }
 _OTHERWISE = ("INVALID_VALUE", "The request cannot be handled", "Send it as /openapi.json describes it.")
 
@@ -129,6 +129,8 @@ def on_framework_error(request: Request[Any, Any, Any], error: HTTPException) ->
         error = MethodNotAllowedException(headers={"allow": allowed})
     request_id, instance = _origin(request)
     code, title, mend = _FRAMEWORK.get(error.status_code, _OTHERWISE)
+    if error.status_code == 415 and "accept" in (error.headers or {}):
+        mend = f"Send it with Content-Type: {error.headers['accept']}."  # type: ignore[index] # it is there
     problem = Problem(
         type=type_of(code),
         title=title,

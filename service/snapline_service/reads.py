@@ -22,6 +22,7 @@ from snapline_service.requests import convert
 
 Headers = list[tuple[bytes, bytes]]
 Reply = tuple[int, Headers, bytes]
+Make = Callable[[RevisionFile, list[str], Any], bytes | None]
 
 _JSON = (b"content-type", b"application/json")
 _COMPRESSED = (b"content-encoding", b"gzip")
@@ -50,7 +51,7 @@ class Read(Struct, frozen=True):
     summary: str
     answers: type
     document: Document | None = None
-    make: Callable[[RevisionFile, list[str], Any], bytes | None] | None = None
+    make: Make | None = None
     query: type | None = None
 
 
@@ -59,12 +60,17 @@ class Reads:
 
     def __init__(self, reads: Iterable[Read]) -> None:
         self._by_shape = {_shape(read.path.split("/")): read for read in reads}
+        documents = (read for read in self._by_shape.values() if read.document)
+        self._documents = {read.path.rpartition("/")[0]: read for read in documents}
 
     def find(self, path: str) -> tuple[Read, list[str]] | None:
         """Return the look-up at an address and the names in it."""
+        collection, _, name = path.rpartition("/")
+        if read := self._documents.get(collection):
+            return read, [name]
         parts = path.split("/")
-        read = self._by_shape.get(_shape(parts))
-        return (read, parts[3::2]) if read else None
+        found = self._by_shape.get(_shape(parts))
+        return (found, parts[3::2]) if found else None
 
 
 def _shape(parts: list[str]) -> tuple[object, ...]:
@@ -77,20 +83,26 @@ def reply(
 ) -> Reply:
     """Answer a look-up, with 304 if the caller has it already. Raises NotFound, BadInput."""
     wanted = headers.get(b"if-none-match")
-    gzip = False
+    gzip, found = False, None
     if read.document:
-        _filters(read.query, query)
+        if query:
+            filters(None, query)
         gzip = _accepts_gzip(headers.get(b"accept-encoding", b""))
-        found = read.document(file, names[0], gzip=gzip, known=wanted and wanted.decode("latin-1"))
-    else:
-        found = _made(read, names, query, wanted, file)
+        found = read.document(file, names[0], gzip=gzip, known=wanted.decode("latin-1") if wanted else None)
+    elif read.make:
+        # The tag is of what the answer is made from: a revision answers an address in one way alone.
+        made_from = f"{FORMAT} {file.revision} {file.manifest_hash} {read.path} {names}".encode() + query
+        etag = f'"{hashlib.blake2b(made_from, digest_size=16).hexdigest()}"'
+        has_it = wanted == etag.encode()
+        body = b"" if has_it else _make(read.make, names, filters(read.query, query), file)
+        found = None if body is None else Prepared(etag, body)
     if found is None:
         message = f"There is nothing called '{names[-1][:80]}' here."
         raise NotFound(message, mend=f"List what there is with GET {read.path.partition('/{')[0]}.")
-    etag, body = found.etag.encode(), found.body
-    if wanted is not None and (not body or _names(wanted, etag)):
-        return 304, [(b"etag", etag), *_fixed(file.revision)], b""
-    answer = [(b"etag", etag), *_fixed(file.revision), _JSON, (b"content-length", b"%d" % len(body))]
+    tag, body = found.etag.encode(), found.body
+    if wanted is not None and (not body or _names(wanted, tag)):
+        return 304, [(b"etag", tag), *_fixed(file.revision)], b""
+    answer = [(b"etag", tag), *_fixed(file.revision), _JSON, (b"content-length", b"%d" % len(body))]
     if gzip:
         answer.append(_COMPRESSED)
     return 200, answer, body
@@ -105,24 +117,12 @@ def _fixed(revision: int) -> Headers:
     ]
 
 
-def _made(
-    read: Read, names: list[str], query: bytes, wanted: bytes | None, file: RevisionFile
-) -> Prepared | None:
-    """Make an answer, unless the caller has it.
-
-    Its ETag is of what it is made from, not of its bytes: a revision answers an address in one way alone.
-    """
-    made_from = f"{FORMAT} {file.revision} {file.manifest_hash} {read.path} {names}".encode() + query
-    etag = f'"{hashlib.blake2b(made_from, digest_size=16).hexdigest()}"'
-    if wanted == etag.encode():
-        return Prepared(etag, b"")
-    assert read.make
+def _make(make: Make, names: list[str], given: Any, file: RevisionFile) -> bytes | None:
     try:
-        body = read.make(file, names, _filters(read.query, query))
+        return make(file, names, given)
     except (PageTokenInvalid, OverflowError, RecursionError):  # the latter two from a forged token
         detail = "This page token is damaged or was made for other filters."
         raise BadInput([Fault("/page_token", detail, "Start again without it.")]) from None
-    return None if body is None else Prepared(etag, body)
 
 
 @lru_cache(64)
@@ -141,7 +141,8 @@ def _names(if_none_match: bytes, etag: bytes) -> bool:
     return etag in tags or b"*" in tags
 
 
-def _filters(query_type: type | None, query: bytes) -> Any:
+def filters(query_type: type | None, query: bytes) -> Any:
+    """Return the filters that a query gives, as the type that lists them. Raises BadInput."""
     if not query:
         return query_type() if query_type else None
     pairs = parse_qsl(query.decode("latin-1"), keep_blank_values=True)
@@ -164,7 +165,11 @@ def _filters(query_type: type | None, query: bytes) -> Any:
 def _readers(query_type: type) -> dict[str, Callable[[str], Any]]:
     """Return how each parameter is read from a query, which has only text."""
     types = {field.name: str(field.type) for field in msgspec.structs.fields(query_type)}
-    return {name: _whole_number if "int" in words else _truth if words == str(bool) else str for name, words in types.items()}
+    return {name: _reader(words) for name, words in types.items()}
+
+
+def _reader(words: str) -> Callable[[str], Any]:
+    return _whole_number if "int" in words else _truth if words == str(bool) else str
 
 
 def _whole_number(text: str) -> int | str:

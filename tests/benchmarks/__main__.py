@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from benchmarks import look_ups, reverse, scaling, sdk, starting
+from benchmarks import bay_fit, look_ups, reverse, scaling, sdk, sequence, starting, visits
 from benchmarks.catalogues import Catalogue, catalogue
 from benchmarks.report import Report
 
@@ -52,6 +52,10 @@ def main(
     starting.measure(table, min(rounds, 5), install=install)
     scaling.measure(table, catalogues[-1], requests)
     _making(table, catalogues)
+    click.echo("Rooms, orders, visits …", err=True)
+    bay_fit.measure(table, rounds)
+    sequence.measure(table, rounds)
+    visits.measure(table)
     click.echo(str(table))
     out.parent.mkdir(parents=True, exist_ok=True)
     out.write_text(str(table))

@@ -35,6 +35,9 @@ def example_of(operation: Operation, http: httpx.Client) -> httpx.Request:
     if operation.id == "revoke_key":
         made = http.send(OPERATIONS["issue_key"].request(http)).json()
         request.url = request.url.copy_with(path=f"/v1/keys/{made['key']['id']}")
+    if "{visit_id}" in operation.path:
+        made = http.send(OPERATIONS["keep_visit"].request(http)).raise_for_status().json()
+        request.url = request.url.copy_with(path=operation.path.replace("{visit_id}", made["id"]))
     if operation.id in DELETES.values():
         (creation,) = (name for name, deletion in DELETES.items() if deletion == operation.id)
         http.send(OPERATIONS[creation].request(http)).raise_for_status()
@@ -57,13 +60,38 @@ def made_at(creation: str, http: httpx.Client) -> str:
 
 @contextmanager
 def left_as_found(operation: Operation, request: httpx.Request, http: httpx.Client) -> Iterator[None]:
-    """Undo what an example of sites, bays and assets has changed."""
+    """Undo what an example has changed, so that the next finds everything free and in its place."""
     before = http.get(request.url) if operation.method == "put" else None
     yield
     if before is not None:
         http.put(request.url, json=before.json(), headers={"if-match": "*"}).raise_for_status()
     if operation.id in DELETES:
         http.delete(made_at(operation.id, http), headers={"if-match": "*"}).raise_for_status()
+    if operation.described["tags"] == ["visits"]:
+        cancel_visits(http, OPERATIONS["keep_visit"])
+
+
+def cancel_visits(http: httpx.Client, keep: Operation) -> None:
+    """Cancel what is kept for the day of the examples."""
+    assert keep.body is not None
+    day = keep.body["example"]["request"]["date"]
+    for visit in http.get("/v1/visits", params={"date": day}).json()["items"]:
+        if visit["state"] in ("planned", "in_work"):
+            headers = {"if-match": "*", "content-type": "application/merge-patch+json"}
+            gone = http.patch(f"/v1/visits/{visit['id']}", json={"state": "cancelled"}, headers=headers)
+            gone.raise_for_status()
+
+
+@pytest.fixture(scope="module", autouse=True)
+def a_visit_to_list(demo_service: tuple[Service, str]) -> None:
+    """Keep a visit for the list's filters to find, on another day than that of the examples."""
+    service, key = demo_service
+    keep = OPERATIONS["keep_visit"]
+    assert keep.body is not None
+    day = filters_of(OPERATIONS["list_visits"])["date"]
+    wanted = {**keep.body["example"], "request": {**keep.body["example"]["request"], "date": day}}
+    with httpx.Client(base_url=service.url, headers={"authorization": f"Bearer {key}"}) as http:
+        http.post(keep.path, json=wanted).raise_for_status()
 
 
 def filters_of(operation: Operation) -> dict[str, Any]:
@@ -203,7 +231,7 @@ def test_a_name_that_is_not_there_is_refused_as_described(operation: Operation, 
 
 def test_a_media_type_that_cannot_be_made_is_refused_as_described(http: httpx.Client) -> None:
     operation = OPERATIONS["compute_setup"]
-    answer = http.send(operation.request(http, headers={"accept": "application/pdf"}))
+    answer = http.send(operation.request(http, headers={"accept": "image/png"}))
     assert_refused(operation, answer, 406)
 
 

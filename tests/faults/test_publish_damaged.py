@@ -68,7 +68,7 @@ def test_damage_in_either_layer_is_noticed(shop: Shop, monkeypatch: pytest.Monke
     assert distance_mm(RevisionFiles(shop.engine, shop.settings), shop, published) == 2400
 
 
-def test_a_damaged_file_is_not_built_upon(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_damage_below_a_new_file_is_noticed(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(supplement, "SMALL", 0)
     monkeypatch.setattr(supplement, "SHARE", 10.0)
     flip_a_figure(shop.path(1))

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from geometry.circles import two_points
 from snapline_service.geometry.fixture_setting import (
     GUARD,
     Axis,
@@ -17,7 +18,7 @@ from snapline_service.geometry.fixture_setting import (
     u_of,
 )
 from snapline_service.geometry.marks import independent
-from snapline_service.geometry.setting_out import Best, best_of, directions, rank, reachable, two_points
+from snapline_service.geometry.setting_out import Best, best_of, directions, rank, reachable
 from snapline_service.geometry.tapes import tape
 
 REFERENCE = (5200.0, 40.0)

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from geometry.circles import two_points
 from snapline_service.errors import InvalidValue
 from snapline_service.geometry.blockers import Blockers
 from snapline_service.geometry.marks import Marks, independent
@@ -16,7 +17,6 @@ from snapline_service.geometry.setting_out import (
     distance_tolerances,
     is_left_of,
     set_out,
-    two_points,
 )
 from snapline_service.geometry.tapes import Tape, laser_meter, tape
 

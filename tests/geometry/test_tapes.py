@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from snapline_service.errors import InvalidValue, UnknownName
-from snapline_service.geometry.tapes import instrument, laser_meter, printed_mm, rounding_u_mm, tape
+from snapline_service.geometry.tapes import instrument, laser_meter, printed_mm, tape
 
 
 # Directive 2014/32/EU, annex X, MI-008: a + b L mm; I 0.1/0.1, II 0.3/0.2, III 0.6/0.4, L in begun metres.
@@ -50,7 +50,7 @@ def test_a_printed_figure_is_off_by_half_a_step_at_most(units: str, half_mm: flo
     off = [printed_mm(length, units) - length for length in lengths]
     assert max(map(abs, off)) <= half_mm + 1e-9
     # The figures' rounding is rectangular: its sd over many lengths is what the uncertainty takes.
-    assert float(np.std(off)) == pytest.approx(rounding_u_mm(units), rel=0.01)
+    assert float(np.std(off)) == pytest.approx(half_mm / sqrt(3), rel=0.01)
     rounded = tape("II", 5000.0).printed_in(units)
     assert rounded.u_of_mm(1500.0) == pytest.approx(sqrt(0.7**2 / 3 + 0.25 + half_mm**2 / 3))
 

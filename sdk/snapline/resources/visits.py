@@ -156,10 +156,7 @@ class Visits(Resource):
         return self._answer(visit_sheet(request, PDF))
 
     def plan_many(self, requests: Iterable[VisitRequest], *, at_once: int = AT_ONCE) -> Iterator[BulkLine]:
-        """Plan any number of visits and yield a plan or a problem for each, in order, counted from 1.
-
-        No more than ``at_once`` are held at a time, and as many travel together.
-        """
+        """Plan any number of visits, ``at_once`` of them in a call; yield a plan or a problem for each."""
         for before, batch in _batches(requests, at_once):
             yield from _lines(before, self._answer(plan_visits(batch)))
 
@@ -217,10 +214,7 @@ class AsyncVisits(AsyncResource):
     async def plan_many(
         self, requests: Iterable[VisitRequest], *, at_once: int = AT_ONCE
     ) -> AsyncIterator[BulkLine]:
-        """Plan any number of visits and yield a plan or a problem for each, in order, counted from 1.
-
-        No more than ``at_once`` are held at a time, and as many travel together.
-        """
+        """Plan any number of visits, ``at_once`` of them in a call; yield a plan or a problem for each."""
         for before, batch in _batches(requests, at_once):
             for line in _lines(before, await self._answer(plan_visits(batch))):
                 yield line

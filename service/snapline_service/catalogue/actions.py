@@ -148,7 +148,7 @@ def _fill(
 ) -> Imported:
     group_id = draft.group_id
     base = {(e.kind, e.name): e.hash for e in store.entries(session, group_id, draft.base_revision)}
-    known = Names(frozenset(), frozenset(), {}) if retire_missing else _names_in(session, group_id, base)
+    known = Names(frozenset(), frozenset(), {}) if retire_missing else names_in(session, group_id, base)
     count, names, faults = _survey(path, known, seen)
     if faults:
         raise _Faulty(_with_reference_faults(path, names, faults))
@@ -215,7 +215,8 @@ def _reference_faults(filed: Filed, names: Names) -> Iterator[FileFault]:
     return (files.locate(filed.origin, fault) for fault in check(filed.document, names))
 
 
-def _names_in(session: Session, group_id: str, base: dict[tuple[str, str], str]) -> Names:
+def names_in(session: Session, group_id: str, base: dict[tuple[str, str], str]) -> Names:
+    """Return what documents may refer to in a revision, whose names lead to their hashes."""
     hashes = [digest for (kind, _), digest in base.items() if kind == "operation"]
     operations = [decode("operation", body) for _, body in store.bodies(session, group_id, hashes)]
     return Names(

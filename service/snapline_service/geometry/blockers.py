@@ -39,7 +39,8 @@ class Blockers:
     def of_hulls(cls, outlines: Iterable[Polygon]) -> "Blockers":
         """Return the blockers round outlines, whatever their form: what encloses nothing blocks nothing."""
         hulls = (shapely.MultiPoint(outline).convex_hull for outline in outlines)
-        return cls([tuple(hull.exterior.coords) for hull in hulls if isinstance(hull, shapely.Polygon)])
+        areas = (hull for hull in hulls if isinstance(hull, shapely.Polygon))
+        return cls([tuple((x, y) for x, y, *_ in area.exterior.coords) for area in areas])
 
     def first_in_the_way(self, starts_mm: Array, end_mm: Point) -> list[int | None]:
         """Return for each start which blocker stands between it and the end; None where the way is free."""
@@ -70,7 +71,8 @@ def _inside(index: int, outline: Polygon) -> shapely.Polygon:
         )
     if not polygon.is_valid:
         raise _fault(index, "A blocker's outline crosses itself.", "Give its corners in order, all round.")
-    return polygon.buffer(-_TOUCH_MM, join_style="mitre")
+    with np.errstate(all="ignore"):  # a sliver shrinks to nothing, which is right
+        return polygon.buffer(-_TOUCH_MM, join_style="mitre")
 
 
 def _crosses(starts_mm: Array, end_mm: Point, wall: Polygon) -> NDArray[np.bool_]:

@@ -5,7 +5,6 @@ a + b L mm, with L in metres rounded up to the next whole one. A laser distance 
 """
 
 from dataclasses import dataclass, replace
-from math import sqrt
 from typing import Literal, get_args
 
 import numpy as np
@@ -95,8 +94,3 @@ def printed_mm(distance_mm: float, units: str) -> float:
     """Return a distance as it is printed, in mm: rounded to the step of the units."""
     step = ROUNDING_MM[units]
     return round(distance_mm / step) * step
-
-
-def rounding_u_mm(units: str) -> float:
-    """Return the standard uncertainty that printing in these units brings."""
-    return ROUNDING_MM[units] / sqrt(12.0)

@@ -26,6 +26,7 @@ FRONT_MIDDLE, REAR_MIDDLE = "front axle middle", "rear axle middle"
 OFFSET_MM = 600.0
 SIDE_LINE_MM = 1500.0
 PAST_BUMPER_MM = 500.0
+_STRING_MM = 300.0  # marks nearer to each other, as a person may give them, hold no string straight
 _INPUT = "input:"
 # An input that nobody stated is followed with a vanishing uncertainty: it adds nothing, and its covariance
 # with a point over its variance is the point's slope.
@@ -170,6 +171,8 @@ def _with_strings(ground: Ground, inputs: Inputs, means: Means, thrust_yaw_deg: 
         notes[middle] = Note(_SHORT[middle], "line", how, both)
     auxiliary = []
     for name, short, through, beyond_mm, turned_deg in _strings(inputs, thrust_yaw_deg):
+        if _apart_mm(joint, *through) < _STRING_MM:
+            continue
         joint = produced(
             joint,
             name,
@@ -205,13 +208,16 @@ def _strings(
             yield f"thrust line mark {way}", f"T{way[0]}", middles, beyond_mm, thrust_yaw_deg
 
 
+def _apart_mm(joint: Marks, one: str, two: str) -> float:
+    return float(np.hypot(*np.subtract(joint.point(two), joint.point(one))))
+
+
 def _how_by_string(
     joint: Marks, through: tuple[str, str], beyond_mm: float, turned_deg: float, units: Units
 ) -> str:
     how = f"String from {through[0]} past {through[1]}, mark {length(beyond_mm, units)} beyond it."
     if turned_deg:
-        base_mm = float(np.hypot(*np.subtract(joint.point(through[1]), joint.point(through[0]))))
-        aside_mm = (base_mm + beyond_mm) * float(np.tan(np.radians(abs(turned_deg))))
+        aside_mm = (_apart_mm(joint, *through) + beyond_mm) * float(np.tan(np.radians(abs(turned_deg))))
         how += f" From there {length(aside_mm, units)} to the {'left' if turned_deg > 0 else 'right'}."
     return how
 

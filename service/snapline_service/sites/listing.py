@@ -10,7 +10,7 @@ from msgspec import Struct
 from snapline import page_token
 from snapline.page_token import PageTokenInvalid
 from snapline_service.errors import BadInput, Fault
-from snapline_service.reads import _filters
+from snapline_service.reads import filters
 
 
 class Named(Protocol):
@@ -27,7 +27,7 @@ Fetch = Callable[[str | None, int], Sequence[str | bytes]]
 
 def filters_of(request: Request[Any, Any, Any], query_type: type[Q]) -> Q:
     """Return the filters that a request gives. Raises BadInput."""
-    answer: Q = _filters(query_type, request.scope["query_string"])
+    answer: Q = filters(query_type, request.scope["query_string"])
     return answer
 
 
@@ -36,18 +36,18 @@ def page_of(kind: type[T], query: Any, fetch: Fetch) -> tuple[tuple[T, ...], str
 
     ``fetch`` takes the id behind which the page begins, and how many bodies to bring.
     """
-    filters = msgspec.structs.replace(query, page_size=1, page_token=None)
-    bodies = fetch(_after(query.page_token, filters), query.page_size + 1)
+    wanted = msgspec.structs.replace(query, page_size=1, page_token=None)
+    bodies = fetch(_after(query.page_token, wanted), query.page_size + 1)
     items = tuple(msgspec.json.decode(body, type=kind) for body in bodies[: query.page_size])
     more = len(bodies) > query.page_size
-    return items, page_token.make([items[-1].id], filters) if more else None
+    return items, page_token.make([items[-1].id], wanted) if more else None
 
 
-def _after(token: str | None, filters: Struct) -> str | None:
+def _after(token: str | None, wanted: Struct) -> str | None:
     if token is None:
         return None
     try:
-        (after,) = page_token.read(token, filters, (str,))
+        (after,) = page_token.read(token, wanted, (str,))
     except (PageTokenInvalid, RecursionError):  # the latter from a forged token
         after = "\x00"
     if "\x00" in after:  # PostgreSQL takes no such text

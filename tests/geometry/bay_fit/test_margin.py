@@ -38,8 +38,8 @@ def test_the_margin_by_hand(bay: Bay, length: float, width: float, margin_mm: fl
 def test_a_post_s_corner_is_as_far_as_it_is() -> None:
     """By hand: a square of 200 mm in the lower left of a bay of 2 m whose upper right quarter is a post.
 
-    Its near sides are d from the walls and its far corner √2 (800 − d) from the post's, so that they are equal
-    at d = 800 √2 / (1 + √2).
+    Its near sides are d from the walls and its far corner √2 (800 − d) from the post's: these are equal at
+    d = 800 √2 / (1 + √2).
     """
     bay = Bay(rectangle(0, 0, 2000, 2000), (Obstacle(rectangle(1000, 1000, 2000, 2000)),))
     margin_mm = 800 * 2**0.5 / (1 + 2**0.5)

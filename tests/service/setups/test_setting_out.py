@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from math import cos, hypot, radians, sin
 from typing import Any
 
+import msgspec
 import pytest
 
 from service.setups.job import COMPLETE, Job
@@ -20,6 +21,8 @@ from snapline.wire.setup_setting_out import (
     TapeDistance,
 )
 from snapline.wire.setups import PlacedFixture, Setup, SetupRequest, SetupStage
+from snapline_service.setups.inputs import gather
+from snapline_service.setups.setting_out import left_out
 
 Point = tuple[float, float]
 LIRRA = Job("quellovane-lirra-2020-eu", "camera-board")
@@ -408,3 +411,34 @@ def test_the_aim_follows_from_place_and_range(setups: dict[Job, Setup]) -> None:
     assert answer.aim.u_yaw_deg == pytest.approx(57.29578 * answer.u_lateral_mm / away, rel=1e-3)
     assert item.u_z_mm
     assert answer.aim.u_elevation_deg == pytest.approx(57.29578 * item.u_z_mm / away, rel=1e-2)
+
+
+def test_marks_that_the_car_cannot_give_are_named_with_what_to_measure() -> None:
+    vehicle = LIRRA.vehicle
+    bare = msgspec.structs.replace(
+        vehicle, dimensions=msgspec.structs.replace(vehicle.dimensions, tyre_width_mm=None)
+    )
+    request = SetupRequest(vehicle_id=LIRRA.vehicle_id, procedure_id=LIRRA.procedure_id)
+    told = left_out(gather(bare, request), request)
+    assert len(told) == 4
+    assert told[0] == "Front left wheel: measure tyre width and give it as measured 'vehicle.tyre_width_mm'."
+    assert left_out(gather(vehicle, request), request) == ()
+    # A person who gives the mark needs no dimension for it, and one who measures the tyre gets all four.
+    given = {"front left wheel": GivenMark(x_mm=2600, y_mm=900, u_mm=1)}
+    with_mark = msgspec.structs.replace(request, marks=given)
+    assert len(left_out(gather(bare, with_mark), with_mark)) == 3
+    measured = msgspec.structs.replace(request, measured={"vehicle.tyre_width_mm": 205.0})
+    assert left_out(gather(bare, measured), measured) == ()
+
+
+def test_a_tape_passes_under_the_car_only_where_somebody_says_that_it_is_clear(client: Snapline) -> None:
+    # A sure mark on the far side, abreast of the middle of the left mat.
+    job = Job("ostrivelle-cambresolle-2019-eu", "surround-view-mats")
+    post = {"post": GivenMark(x_mm=1400, y_mm=-1500, u_mm=0.01)}
+    for clear in (False, True):
+        setup = set_up(client, job, marks=post, tape_under_vehicle=clear)
+        left = next(item for item in setup.stages[0].placements if item.id == "left")
+        assert left.setting_out
+        hooked = [tape.mark for point in left.setting_out.points for tape in point.distances]
+        hooked += [point.check.mark for point in left.setting_out.points if point.check]
+        assert ("post" in hooked) == clear

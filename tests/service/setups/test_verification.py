@@ -435,8 +435,8 @@ def test_over_http_an_unknown_field_and_a_negative_size_are_refused(http: httpx.
 
 
 def test_marks_that_were_set_out_first_carry_the_error_of_those_they_came_from(client: Snapline) -> None:
-    job = Job("mirandeux-aurelle-2021-eu", "laser-scanner-panel")
-    sure = surely(job, two_stages=True)
+    job = Job("mirandeux-celadine-2023-eu", "radar-reflector")
+    sure = surely(job, two_stages=True, auxiliary_marks=False)
     setup = client.setups.compute(sure)
     made = {mark.name for stage in setup.stages for mark in stage.marks if mark.kind == "set_out"}
     request = as_set(client, sure)

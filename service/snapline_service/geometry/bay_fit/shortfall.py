@@ -15,7 +15,7 @@ from snapline_service.geometry.bay_fit.walls import gained, is_outermost, outwar
 # An amount that has to be searched for is found as closely as this.
 _CLOSE_MM = 1.0
 _Need = tuple[float, Cause]
-_Asked = tuple[Sequence[Procedure], Sequence[float]]
+_Needs = dict[float, _Need]
 
 
 def shortfalls(
@@ -26,26 +26,28 @@ def shortfalls(
     A wall whose moving never helps is left out. The bay gains what ``walls.gained`` says. Of headings that
     need the same the first is taken, of parts that reach as far the first.
     """
-    far_mm, asked = _far_enough_mm(bay, procedures), (procedures, headings_deg)
+    far_mm = _far_enough_mm(bay, procedures)
     for wall in range(len(bay.ring)):
-        need = _need(bay, wall, far_mm, asked)
+        needs = _needs(bay, wall, far_mm, procedures, headings_deg)
+        need = _least(needs)
         if need and _is_only_a_guess(bay, wall, procedures):
-            need = _searched(bay, wall, need, far_mm, asked)
+            need = _searched(bay, wall, far_mm, procedures, needs)
         if need:
             normal = outward(bay.ring, wall)
             amount_mm, cause = max(need[0], 0.0) + CONTACT_MM, need[1]
             yield Shortfall(wall, (float(normal[0]) + 0.0, float(normal[1]) + 0.0), amount_mm, cause)
 
 
-def _need(bay: Bay, wall: int, by_mm: float, asked: _Asked) -> _Need | None:
-    """Return how far a wall must move for the places nearest to it that are free when it moves by an amount.
+def _needs(
+    bay: Bay, wall: int, by_mm: float, procedures: Sequence[Procedure], headings_deg: Iterable[float]
+) -> _Needs:
+    """Return, for each heading at which all is free once a wall has moved by an amount, how far it must.
 
-    That is the least there is, exactly, as long as the need grows with the distance from the wall alone: a
-    linear function is least at a corner. None if nothing is free.
+    That is told of the free places nearest to where the wall was. It is the least there is, exactly, as long
+    as the need grows with the distance from the wall alone: a linear function is least at a corner.
     """
-    procedures, headings_deg = asked
     room, normal = room_with_wall_moved(bay, wall, by_mm), outward(bay.ring, wall)
-    found = []
+    found = {}
     for heading_deg in headings_deg:
         space = space_of(room, procedures, heading_deg)
         corners = [shapely.get_coordinates(polygon) for polygon in polygons_in(space.keeping(0.0))]
@@ -53,8 +55,12 @@ def _need(bay: Bay, wall: int, by_mm: float, asked: _Asked) -> _Need | None:
             points = np.concatenate(corners)
             place = points[int((points @ normal).argmin())]
             parts = place_parts(procedures, heading_deg, place, space, away_from=normal)
-            found.append(_reach(bay, wall, by_mm, parts))
-    return min(found, key=lambda need: round(need[0], 6), default=None)
+            found[heading_deg] = _reach(bay, wall, by_mm, parts)
+    return found
+
+
+def _least(needs: _Needs) -> _Need | None:
+    return min(needs.values(), key=lambda need: round(need[0], 6), default=None)
 
 
 def _reach(bay: Bay, wall: int, by_mm: float, parts: Iterable[PlacedPart]) -> _Need:
@@ -85,22 +91,21 @@ def _is_only_a_guess(bay: Bay, wall: int, procedures: Sequence[Procedure]) -> bo
     return slides or (passes and has_door) or not is_outermost(bay.ring, wall)
 
 
-def _searched(bay: Bay, wall: int, guess: _Need, far_mm: float, asked: _Asked) -> _Need:
+def _searched(
+    bay: Bay, wall: int, far_mm: float, procedures: Sequence[Procedure], needs: _Needs
+) -> _Need | None:
     """Find the amount: what fits goes on fitting when the wall stands farther out.
 
-    The guess is tried from both sides first, as it is nearly always right; then the interval is halved.
+    The least need is tried from both sides first, as it is nearly always right; then the interval is halved.
     """
     low, high = 0.0, far_mm
-    while high - low > _CLOSE_MM:
+    while (guess := _least(needs)) and high - low > _CLOSE_MM:
         tries = (guess[0] + _CLOSE_MM / 2, guess[0] - _CLOSE_MM / 2, (low + high) / 2)
         by_mm = next(mm for mm in tries if low < mm < high)
-        need = _need(bay, wall, by_mm, asked)
-        if need:
-            high = by_mm
-            guess = min(guess, need, key=lambda one: one[0])
-        else:
-            low = by_mm
-    return min(max(guess[0], low), high), guess[1]
+        # Where nothing is free now, nothing will be when the wall stands nearer.
+        nearer = _needs(bay, wall, by_mm, procedures, needs)
+        low, high, needs = (low, by_mm, nearer) if nearer else (by_mm, high, needs)
+    return guess and (min(max(guess[0], low), high), guess[1])
 
 
 def _far_enough_mm(bay: Bay, procedures: Sequence[Procedure]) -> float:

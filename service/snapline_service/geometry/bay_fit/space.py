@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from snapline_service.geometry.bay_fit.pieces import Array, corners, is_convex, polygons_in
+from snapline_service.geometry.bay_fit.pieces import Array, is_convex, polygons_in
 from snapline_service.geometry.bay_fit.room import Region, Room
 from snapline_service.geometry.bay_fit.values import Part, Procedure
 from snapline_service.geometry.values import Point
@@ -110,7 +110,11 @@ def _turn(heading_deg: float) -> Array:
 
 
 def _inside(hull: Array, shapes: Sequence[Array]) -> BaseGeometry:
-    outermost = corners(shapely.MultiPoint(np.concatenate(shapes)).convex_hull)
+    """Return the places that keep all shapes in a hull; only the corners farthest across a side count."""
+    points = np.concatenate(shapes)
+    along = np.roll(hull, -1, axis=0) - hull
+    across = points @ np.stack([along[:, 1], -along[:, 0]])
+    outermost = points[np.unique([across.argmax(axis=0), across.argmin(axis=0)])]
     return shapely.intersection_all(shapely.polygons(hull[None, :, :] - outermost[:, None, :]))
 
 

@@ -1,0 +1,1 @@
+"""Local notes of a group on vehicles and procedures."""

@@ -1,0 +1,1 @@
+"""The catalogue's flat parts as spreadsheets, out and in again."""

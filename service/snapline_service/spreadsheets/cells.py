@@ -1,0 +1,156 @@
+"""Single cells: what a value looks like in a file, and what a file's cell means in a column."""
+
+import datetime as dt
+import math
+import re
+from decimal import Decimal
+from typing import Literal
+
+from msgspec import Struct
+
+from snapline_service.spreadsheets.tables import Column, Value
+
+Raw = str | float | bool | dt.date | dt.time | dt.timedelta | None
+Mark = Literal["point", "comma"]
+MM_PER_INCH = Decimal("25.4")  # exact by the international agreement of 1959
+# What a spreadsheet program may take for a formula: OWASP, "CSV Injection". An apostrophe says it is text; those
+# that stand there already are counted, so that taking one off gives the text back.
+_TAKEN_FOR_FORMULA = re.compile(r"'*[=+\-@\t\r]")
+_GUARDED = re.compile(r"'+[=+\-@\t\r]")
+_PLAIN = re.compile(r"[+-]?\d+([eE][+-]?\d+)?")
+_FRACTION = re.compile(r"[+-]?(\d+\.\d*|\.\d+)([eE][+-]?\d+)?")
+_GROUPED = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?")
+_EITHER = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
+_DATE = re.compile(r"\d{1,4}[-./ ](\d{1,2}|[A-Za-z]{3,})([-./ ]\d{1,4})?|[A-Za-z]{3,}[-. ]\d{1,4}")
+_TRUTHS = {"yes": True, "true": True, "no": False, "false": False}
+
+
+class CellFault(Exception):
+    """A cell that cannot be used."""
+
+    def __init__(self, detail: str, mend: str) -> None:
+        super().__init__(detail)
+        self.detail, self.mend = detail, mend
+
+
+class Reading(Struct, frozen=True):
+    """How the numbers of a file are written. ``decimal`` None: nothing told, so doubt is refused."""
+
+    decimal: Mark | None
+    stated: bool = False
+    guarded: bool = True
+
+
+def text_of(value: Value) -> str:
+    """Return a value as the text of a CSV cell, harmless in a spreadsheet program."""
+    if isinstance(value, bool) or value is None:
+        return {True: "yes", False: "no", None: ""}[value]
+    if isinstance(value, str):
+        return f"'{value}" if _TAKEN_FOR_FORMULA.match(value) else value
+    return repr(int(value) if float(value).is_integer() and abs(value) < 1e15 else float(value))
+
+
+def value_of(column: Column, raw: Raw, reading: Reading, *, inches: bool = False) -> Value:
+    """Return what a cell says in a column; empty is None. Raises CellFault."""
+    if isinstance(raw, dt.date | dt.time | dt.timedelta):
+        return _day(column, raw)
+    if isinstance(raw, str):
+        raw = _unguarded(raw) if reading.guarded else raw
+        if column.form != "text":
+            raw = raw.strip()
+    if raw is None or raw == "":
+        return None
+    if column.form in ("number", "integer"):
+        found = _number(raw, reading) * (MM_PER_INCH if inches else 1)
+        number = float(found)
+        if not math.isfinite(number):
+            raise CellFault("The number is not finite.", "Give a number that is.")
+        return int(found) if column.form == "integer" and number.is_integer() else number
+    if column.form == "yes_no":
+        return _truth(raw)
+    if isinstance(raw, bool):
+        return "yes" if raw else "no"
+    if isinstance(raw, float):
+        return str(int(raw)) if raw.is_integer() else repr(raw)
+    return " ".join(raw.split()) if column.form == "words" else str(raw)
+
+
+def mark_of(text: str) -> Mark | Literal["either"] | None:
+    """Return the decimal mark that a number shows, 'either' if it may be one or the other, None if neither."""
+    text = _tidy(text)
+    if _EITHER.fullmatch(text):
+        return "either"
+    as_point = _number_text(text) is not None
+    as_comma = _number_text(_exchanged(text)) is not None
+    return None if as_point == as_comma else "point" if as_point else "comma"
+
+
+def _number(raw: str | float, reading: Reading) -> Decimal:
+    if isinstance(raw, bool):
+        raise CellFault("The cell holds yes or no, not a number.", "Give a number.")
+    if not isinstance(raw, str):
+        return Decimal(repr(raw))
+    text = _tidy(raw)
+    decimal_mark = "," if reading.decimal == "comma" else "."
+    if (
+        _EITHER.fullmatch(text)
+        and not reading.stated
+        and (reading.decimal is None or decimal_mark not in text)
+    ):
+        whole, fraction = re.sub("[.,]", "", text), text.replace(",", ".")
+        mend = f"Write it without a thousands mark, or state decimal=point or decimal=comma: {whole} or {fraction}."
+        raise CellFault("It is not certain which number this is.", mend)
+    found = _number_text(_exchanged(text) if reading.decimal == "comma" else text)
+    if found is None:
+        raise _not_a_number(text, reading)
+    return Decimal(found)
+
+
+def _not_a_number(text: str, reading: Reading) -> CellFault:
+    if text.startswith("#"):
+        return CellFault("The cell holds a spreadsheet program's error.", "Give a number.")
+    if _DATE.fullmatch(text) and mark_of(text) is None:
+        return CellFault("This is a date, or a spreadsheet program made one of it.", "Give the number again.")
+    if mark_of(text) in ("point", "comma"):
+        told = f"read with a decimal {reading.decimal}" if reading.decimal else "a number stored as text"
+        return CellFault(f"This is not a number {told}.", "Write all numbers alike, or state decimal=.")
+    return CellFault("This is not a number.", "Give digits alone: the unit stands in the heading.")
+
+
+def _number_text(text: str) -> str | None:
+    if _PLAIN.fullmatch(text) or _FRACTION.fullmatch(text):
+        return text
+    return text.replace(",", "") if _GROUPED.fullmatch(text) else None
+
+
+def _tidy(text: str) -> str:
+    return text.strip().replace("\u2212", "-")
+
+
+def _exchanged(text: str) -> str:
+    return text.translate({ord(","): ".", ord("."): ","})
+
+
+def _truth(raw: str | float) -> bool:
+    found = raw if isinstance(raw, bool) else _TRUTHS.get(str(raw).casefold())
+    if found is None:
+        raise CellFault("This is neither yes nor no.", "Write yes or no.")
+    return found
+
+
+def _unguarded(text: str) -> str:
+    if _GUARDED.match(text):
+        return text[1:]
+    if text.startswith("="):
+        raise CellFault(
+            "The cell holds a formula.", "Give its value, or write an apostrophe before the text."
+        )
+    return text
+
+
+def _day(column: Column, raw: dt.date | dt.time | dt.timedelta) -> str:
+    if column.form != "day" or not isinstance(raw, dt.date):
+        raise CellFault(
+            "A spreadsheet program made a date of this cell.", "Format the cell as text, and write it again."
+        )
+    return raw.strftime("%Y-%m-%d")

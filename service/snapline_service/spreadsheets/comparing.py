@@ -1,0 +1,214 @@
+"""Which cells of a sheet differ from the revision that it was exported from."""
+
+from collections.abc import Iterator
+from functools import lru_cache
+from typing import Any
+
+import msgspec
+from msgspec import Struct
+from sqlmodel import Session
+
+from snapline.wire.spreadsheets import CellProblem, Units
+from snapline_service import plausible
+from snapline_service.catalogue import store
+from snapline_service.catalogue.documents import decode
+from snapline_service.spreadsheets.cells import MM_PER_INCH, CellFault, Raw, text_of, value_of
+from snapline_service.spreadsheets.sheets import Header, Table
+from snapline_service.spreadsheets.tables import EMPTY, RETIRE, Column, Keys, Sheet, Value
+
+MOST_PROBLEMS = 1000
+
+
+class Problems:
+    """What is wrong in the cells: the first thousand, and how many more."""
+
+    def __init__(self) -> None:
+        self.told: list[CellProblem] = []
+        self.more = 0
+
+    def add(self, problem: CellProblem) -> None:
+        """Tell a problem, or count it."""
+        if len(self.told) < MOST_PROBLEMS:
+            self.told.append(problem)
+        else:
+            self.more += 1
+
+
+class Row(Struct, frozen=True):
+    """One row of a file, so that what is wrong in it can be placed."""
+
+    header: Header
+    number: int
+    cells: list[Any]
+
+    def raw(self, name: str) -> Raw:
+        """Return what stands in a column; None if the file does not have it."""
+        found = zip(self.header.columns, self.cells, strict=False)
+        return next((cell for column, cell in found if column and column.name == name), None)
+
+    def problem(self, name: str | None, detail: str, mend: str) -> CellProblem:
+        """Return what is wrong in a column, or in the row as a whole."""
+        letters = self.header.place(name) if name else None
+        value = str(self.raw(name))[:200] if name and letters else ""
+        return CellProblem(
+            sheet=self.header.sheet.name,
+            row=self.number,
+            column=letters,
+            name=name,
+            value=value,
+            detail=detail,
+            mend=mend,
+        )
+
+
+class Edit(Struct, frozen=True):
+    """What a row changes: by column the new value and the old one. ``old`` is None for a row that is new."""
+
+    row: Row
+    keys: Keys
+    cells: dict[str, tuple[Value, Value]]
+    is_new: bool
+    retires: bool
+
+
+class Book:
+    """A group's vehicles and fixtures in the revision that was exported and in the one in force."""
+
+    def __init__(self, session: Session, group_id: str, base: int, current: int) -> None:
+        self._session, self._group_id = session, group_id
+        self.current = current
+        self.base = base
+        self.hashes = {
+            (entry.kind, entry.name): entry.hash
+            for kind in EMPTY
+            for entry in store.entries(session, group_id, current, kind)
+        }
+        self._base_hashes = self.hashes
+        if base != current:
+            self._base_hashes = {
+                (entry.kind, entry.name): entry.hash
+                for kind in EMPTY
+                for entry in store.entries(session, group_id, base, kind)
+            }
+        self.base_rows = lru_cache(maxsize=64)(self._base_rows)
+
+    def document(self, kind: str, name: str) -> dict[str, Any] | None:
+        """Return a document that is in force, as a JSON value."""
+        return self._json(kind, self.hashes.get((kind, name)))
+
+    def _base_rows(self, sheet_name: str, name: str, sheet: Sheet) -> dict[Keys, dict[str, Value]]:
+        document = self._json(sheet.kind, self._base_hashes.get((sheet.kind, name)))
+        return {
+            keys: {column.name: column.of(item) for column in sheet.columns}
+            for keys, item in (sheet.items(document) if document else ())
+        }
+
+    def _json(self, kind: str, digest: str | None) -> dict[str, Any] | None:
+        if digest is None:
+            return None
+        ((_, body),) = store.bodies(self._session, self._group_id, [digest])
+        found: dict[str, Any] = msgspec.to_builtins(decode(kind, body))
+        return found
+
+
+def edits(table: Table, book: Book, problems: Problems, units: Units | None) -> Iterator[Edit | None]:
+    """Yield for every row that is not empty what it changes; None if nothing, or if it cannot be used."""
+    for problem in table.header.problems:
+        problems.add(problem)
+    if any(column not in table.header.columns for column in table.header.sheet.keys):
+        return
+    reader = _Reader(table, book, problems, units)
+    for number, cells in table.rows:
+        if any(cell not in (None, "") for cell in cells):
+            yield reader.edit(Row(table.header, number, cells))
+
+
+class _Reader:
+    """Compares the rows of one sheet."""
+
+    def __init__(self, table: Table, book: Book, problems: Problems, units: Units | None) -> None:
+        self._table, self._book, self._problems, self._units = table, book, problems, units
+        self._sheet = table.header.sheet
+        keys = [column.name for column in self._sheet.keys]
+        places = [(index, column) for index, column in enumerate(table.header.columns) if column]
+        self._keys = [next(p for p in places if p[1].name == name) for name in keys]
+        self._others = [place for place in places if place[1].name not in keys]
+        self._seen: dict[Keys, int] = {}
+
+    def edit(self, row: Row) -> Edit | None:
+        """Return what a row changes."""
+        given = {column.name: self._value(row, index, column) for index, column in self._keys}
+        if any(value is _UNUSABLE for value in given.values()) or not self._addressed(row, given):
+            return None
+        keys = tuple(given.values())
+        base = self._book.base_rows(self._sheet.name, str(keys[0]), self._sheet).get(keys)
+        cells: dict[str, tuple[Value, Value]] = {}
+        retires = usable = True
+        retires = False
+        for index, column in self._others:
+            old = (base or {}).get(column.name)
+            if base is not None and self._same(row, index, column, old):
+                continue
+            value = self._value(row, index, column)
+            if value is _UNUSABLE:
+                usable = False
+            elif column.name == RETIRE:
+                retires = bool(value)
+            elif value != (column.otherwise if base is None else old):
+                usable = self._plausible(row, column, value, old) and usable
+                cells[column.name] = (value, old)
+        if not usable or not (cells or retires or base is None):
+            return None
+        return Edit(row, keys, cells, base is None, retires)
+
+    def _addressed(self, row: Row, given: dict[str, Any]) -> bool:
+        """Whether the keys are there, and stand in no row before."""
+        for name, value in given.items():
+            if value is None and name != "extent":
+                self._tell(row, name, "The cell is empty: it says what the row is about.", "Fill it in.")
+                return False
+        first = self._seen.setdefault(tuple(given.values()), row.number)
+        if first != row.number:
+            self._tell(row, next(iter(given)), f"Row {first} is about the same.", "Keep one of the two.")
+        return first == row.number
+
+    def _same(self, row: Row, index: int, column: Column, old: Value) -> bool:
+        """Whether a cell is as it was exported, which needs no reading."""
+        raw = row.cells[index] if index < len(row.cells) else ""
+        if column.name in self._table.header.inches or self._units == "in":
+            return False
+        if isinstance(raw, str):
+            return self._table.reading.decimal != "comma" and raw == text_of(old)
+        return isinstance(raw, float) and not isinstance(old, bool) and raw == old
+
+    def _value(self, row: Row, index: int, column: Column) -> Any:
+        raw = row.cells[index] if index < len(row.cells) else None
+        inches = column.name.endswith("_mm") and (
+            column.name in self._table.header.inches or self._units == "in"
+        )
+        try:
+            return value_of(column, raw, self._table.reading, inches=inches)
+        except CellFault as fault:
+            self._tell(row, column.name, fault.detail, fault.mend)
+            return _UNUSABLE
+
+    def _plausible(self, row: Row, column: Column, value: Value, old: Value) -> bool:
+        """Tell a figure in millimetres that is sensible only in inches, unless millimetres are stated."""
+        if self._units or not column.name.endswith("_mm") or not isinstance(value, int | float):
+            return True
+        as_inches = value * float(MM_PER_INCH)
+        name = column.name
+        odd = not plausible.is_dimension(name, value) and plausible.is_dimension(name, as_inches)
+        if isinstance(old, int | float):
+            odd |= not plausible.agrees(value, old) and plausible.agrees(as_inches, old)
+        if odd:
+            inch_name = name.removesuffix("_mm") + "_in"
+            mend = f"Give millimetres, name the column {inch_name}, or state units=mm if the figure is right."
+            self._tell(row, name, f"{value:g} mm looks like inches ({as_inches:g} mm).", mend)
+        return not odd
+
+    def _tell(self, row: Row, name: str, detail: str, mend: str) -> None:
+        self._problems.add(row.problem(name, detail, mend))
+
+
+_UNUSABLE: Any = object()
