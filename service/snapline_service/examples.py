@@ -154,6 +154,7 @@ BODIES: dict[str, Any] = {
             "front left wheel": FloorMark(x_mm=2810, y_mm=945, u_mm=1.5),
             "front right wheel": FloorMark(x_mm=2810, y_mm=-945, u_mm=1.5),
             "front bumper": FloorMark(x_mm=3680, y_mm=0, u_mm=2.0),
+            "right side mark": FloorMark(x_mm=4310, y_mm=-940, u_mm=2.5),
         },
         target=FloorPoint(x_mm=5200, y_mm=-520),
         critical_direction=(1, 0),

@@ -11,7 +11,6 @@ from snapline_service.limiting import Limiter
 from snapline_service.reads import Headers, Reads, reply
 from snapline_service.request_ids import RequestIds
 
-
 # The template of the address that is answered, status, headers and body.
 Answer = tuple[str, int, Headers, bytes]
 

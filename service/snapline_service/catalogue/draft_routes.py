@@ -26,7 +26,7 @@ from snapline_service.catalogue import draft_store, drafts, rebasing
 from snapline_service.catalogue.tables import ConflictRow, DraftChangeRow, DraftRow
 from snapline_service.catalogue.writing import Asked, after, draft_to_change, next_token, person_of, write
 from snapline_service.database import reading
-from snapline_service.sites.listing import filters_of
+from snapline_service.listing import filters_of
 
 DRAFT = "/v1/drafts/{draft_id:str}"
 

@@ -22,7 +22,7 @@ from snapline_service.catalogue import drafts, revision_files, revisions, store
 from snapline_service.catalogue.writing import Asked, after, next_token, person_of, write
 from snapline_service.database import reading
 from snapline_service.errors import NotFound
-from snapline_service.sites.listing import filters_of
+from snapline_service.listing import filters_of
 
 _REVISION = "/v1/revisions/{number:int}"
 _PIECE_BYTES = 1 << 20

@@ -20,7 +20,6 @@ from snapline_service.sheets.document import Block, Section, SheetDocument, Stat
 from snapline_service.sheets.lengths import Units
 from snapline_service.sheets.page_html import to_html
 from snapline_service.sheets.pages import pages
-from snapline_service.sheets.pdf import to_pdf
 
 _HASH_LENGTH = 16
 
@@ -40,6 +39,8 @@ def as_html(setup: Setup, issue: Issue, paper: Paper) -> str:
 
 def as_pdf(setup: Setup, issue: Issue, paper: Paper) -> bytes:
     """Return the sheet for printing. Raises MissingDimension, InvalidValue."""
+    from snapline_service.sheets.pdf import to_pdf  # noqa: PLC0415 - its library would slow the start
+
     title = f"{setup.vehicle_name} – {setup.procedure_name}"
     return to_pdf(pages(document(setup, issue), paper), title=title, subject="Setting-out sheet")
 

@@ -13,9 +13,9 @@ from snapline_service import conditional, merge_patch
 from snapline_service.access.callers import Caller, needs
 from snapline_service.database import reading
 from snapline_service.fixtures.shelf import shelf_of
+from snapline_service.listing import filters_of, page_of
 from snapline_service.sites import actions, store
 from snapline_service.sites.actions import Editor
-from snapline_service.sites.listing import filters_of, page_of
 from snapline_service.sites.tables import AssetRow
 from snapline_service.sites.writing import write
 

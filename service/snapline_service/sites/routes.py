@@ -11,9 +11,9 @@ from snapline.wire.sites import Site, SitePage, SitePatch, SiteQuery
 from snapline_service import conditional, merge_patch
 from snapline_service.access.callers import Caller, needs
 from snapline_service.database import reading
+from snapline_service.listing import filters_of, page_of
 from snapline_service.sites import actions, asset_routes, bay_routes, store
 from snapline_service.sites.actions import Editor
-from snapline_service.sites.listing import filters_of, page_of
 from snapline_service.sites.writing import write
 
 Asked = Request[Any, Any, State]

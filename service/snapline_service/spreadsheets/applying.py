@@ -84,21 +84,20 @@ def _place(document: dict[str, Any], fault: Fault, edits: list[Edit], problems: 
         at = edit.row.header.sheet.pointer(document, edit.keys)
         if at is not None and f"{fault.pointer}/".startswith(f"{at}/") and len(at) > longest:
             best, longest = edit, len(at)
-    sheet = best.row.header.sheet
     inside = (fault.pointer[longest:] if longest >= 0 else "").split("/")[1:]
-    fits = [
-        c
-        for c in (*sheet.columns, *sheet.keys)
-        if c.steps and list(c.steps)[: len(inside)] == inside[: len(c.steps)]
-    ]
-    fits = [
-        column
-        for column in fits
-        if inside and inside[: len(column.steps)] == list(column.steps)[: len(inside)]
-    ]
-    changed_first = sorted(fits, key=lambda column: (column.name not in best.cells, len(column.steps)))
-    name = changed_first[0].name if changed_first else None
+    name = _column_at(best, inside)
     _tell(best, name, fault.detail if name else f"{fault.pointer}: {fault.detail}", fault.mend, problems)
+
+
+def _column_at(edit: Edit, inside: list[str]) -> str | None:
+    """Return the column of a field, or of one in what the field holds: best one that the row changes."""
+    sheet = edit.row.header.sheet
+    fits = [
+        column.name
+        for column in (*sheet.columns, *sheet.keys)
+        if inside and all(a == b for a, b in zip(inside, column.steps, strict=False))
+    ]
+    return next((name for name in fits if name in edit.cells), fits[0] if fits else None)
 
 
 def _tell(edit: Edit, name: str | None, detail: str, mend: str, problems: Problems) -> None:

@@ -29,7 +29,7 @@ def members(body: bytes) -> list[str]:
             names = files.namelist()
             too_large = BodyTooLarge(
                 "Unpacked, the file is too large.",
-                mend=f"Import fewer rows at once: at most {MAX_UNPACKED_BYTES:,} bytes and {_MAX_MEMBERS} parts.",
+                mend=f"Import less at once: at most {MAX_UNPACKED_BYTES:,} bytes in {_MAX_MEMBERS} parts.",
             )
             if len(names) > _MAX_MEMBERS:
                 raise too_large

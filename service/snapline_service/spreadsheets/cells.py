@@ -13,8 +13,8 @@ from snapline_service.spreadsheets.tables import Column, Value
 Raw = str | float | bool | dt.date | dt.time | dt.timedelta | None
 Mark = Literal["point", "comma"]
 MM_PER_INCH = Decimal("25.4")  # exact by the international agreement of 1959
-# What a spreadsheet program may take for a formula: OWASP, "CSV Injection". An apostrophe says it is text; those
-# that stand there already are counted, so that taking one off gives the text back.
+# What a spreadsheet program may take for a formula: OWASP, "CSV Injection". An apostrophe before it says that it
+# is text; one more stands before those that are there already, so that taking one off gives the text back.
 _TAKEN_FOR_FORMULA = re.compile(r"'*[=+\-@\t\r]")
 _GUARDED = re.compile(r"'+[=+\-@\t\r]")
 _PLAIN = re.compile(r"[+-]?\d+([eE][+-]?\d+)?")
@@ -61,28 +61,35 @@ def value_of(column: Column, raw: Raw, reading: Reading, *, inches: bool = False
     if raw is None or raw == "":
         return None
     if column.form in ("number", "integer"):
-        found = _number(raw, reading) * (MM_PER_INCH if inches else 1)
-        number = float(found)
-        if not math.isfinite(number):
-            raise CellFault("The number is not finite.", "Give a number that is.")
-        return int(found) if column.form == "integer" and number.is_integer() else number
+        return _measure(_number(raw, reading) * (MM_PER_INCH if inches else 1), column)
     if column.form == "yes_no":
         return _truth(raw)
-    if isinstance(raw, bool):
-        return "yes" if raw else "no"
-    if isinstance(raw, float):
-        return str(int(raw)) if raw.is_integer() else repr(raw)
-    return " ".join(raw.split()) if column.form == "words" else str(raw)
+    text = raw if isinstance(raw, str) else text_of(raw)
+    return " ".join(text.split()) if column.form == "words" else text
+
+
+def same(value: Value, old: Value) -> bool:
+    """Whether two values are one in a spreadsheet, which keeps 15 significant digits."""
+    if isinstance(value, bool | str) or isinstance(old, bool | str) or value is None or old is None:
+        return value == old
+    return math.isclose(value, old, rel_tol=1e-15, abs_tol=0.0)
 
 
 def mark_of(text: str) -> Mark | Literal["either"] | None:
-    """Return the decimal mark that a number shows, 'either' if it may be one or the other, None if neither."""
+    """Return the decimal mark that a number shows, 'either' if it is not certain, None if it shows none."""
     text = _tidy(text)
     if _EITHER.fullmatch(text):
         return "either"
     as_point = _number_text(text) is not None
     as_comma = _number_text(_exchanged(text)) is not None
     return None if as_point == as_comma else "point" if as_point else "comma"
+
+
+def _measure(found: Decimal, column: Column) -> float:
+    number = float(found)
+    if not math.isfinite(number):
+        raise CellFault("The number is not finite.", "Give a number that is.")
+    return int(found) if column.form == "integer" and number.is_integer() else number
 
 
 def _number(raw: str | float, reading: Reading) -> Decimal:
@@ -98,7 +105,7 @@ def _number(raw: str | float, reading: Reading) -> Decimal:
         and (reading.decimal is None or decimal_mark not in text)
     ):
         whole, fraction = re.sub("[.,]", "", text), text.replace(",", ".")
-        mend = f"Write it without a thousands mark, or state decimal=point or decimal=comma: {whole} or {fraction}."
+        mend = f"Write {whole} or {fraction}, or state decimal=point or decimal=comma for the whole file."
         raise CellFault("It is not certain which number this is.", mend)
     found = _number_text(_exchanged(text) if reading.decimal == "comma" else text)
     if found is None:

@@ -11,10 +11,9 @@ from sqlmodel import Session
 from snapline.wire.spreadsheets import CellProblem, Units
 from snapline_service import plausible
 from snapline_service.catalogue import store
-from snapline_service.catalogue.documents import decode
-from snapline_service.spreadsheets.cells import MM_PER_INCH, CellFault, Raw, text_of, value_of
+from snapline_service.spreadsheets.cells import MM_PER_INCH, CellFault, Raw, same, text_of, value_of
 from snapline_service.spreadsheets.sheets import Header, Table
-from snapline_service.spreadsheets.tables import EMPTY, RETIRE, Column, Keys, Sheet, Value
+from snapline_service.spreadsheets.tables import EMPTY, RETIRE, SHEETS, Column, Keys, Value
 
 MOST_PROBLEMS = 1000
 
@@ -94,20 +93,21 @@ class Book:
 
     def document(self, kind: str, name: str) -> dict[str, Any] | None:
         """Return a document that is in force, as a JSON value."""
-        return self._json(kind, self.hashes.get((kind, name)))
+        return self._json(self.hashes.get((kind, name)))
 
-    def _base_rows(self, sheet_name: str, name: str, sheet: Sheet) -> dict[Keys, dict[str, Value]]:
-        document = self._json(sheet.kind, self._base_hashes.get((sheet.kind, name)))
+    def _base_rows(self, sheet_name: str, name: str) -> dict[Keys, dict[str, Value]]:
+        sheet = SHEETS[sheet_name]
+        document = self._json(self._base_hashes.get((sheet.kind, name)))
         return {
             keys: {column.name: column.of(item) for column in sheet.columns}
             for keys, item in (sheet.items(document) if document else ())
         }
 
-    def _json(self, kind: str, digest: str | None) -> dict[str, Any] | None:
+    def _json(self, digest: str | None) -> dict[str, Any] | None:
         if digest is None:
             return None
         ((_, body),) = store.bodies(self._session, self._group_id, [digest])
-        found: dict[str, Any] = msgspec.to_builtins(decode(kind, body))
+        found: dict[str, Any] = msgspec.json.decode(body)
         return found
 
 
@@ -141,10 +141,9 @@ class _Reader:
         if any(value is _UNUSABLE for value in given.values()) or not self._addressed(row, given):
             return None
         keys = tuple(given.values())
-        base = self._book.base_rows(self._sheet.name, str(keys[0]), self._sheet).get(keys)
+        base = self._book.base_rows(self._sheet.name, str(keys[0])).get(keys)
         cells: dict[str, tuple[Value, Value]] = {}
-        retires = usable = True
-        retires = False
+        usable, retires = True, False
         for index, column in self._others:
             old = (base or {}).get(column.name)
             if base is not None and self._same(row, index, column, old):
@@ -154,7 +153,7 @@ class _Reader:
                 usable = False
             elif column.name == RETIRE:
                 retires = bool(value)
-            elif value != (column.otherwise if base is None else old):
+            elif not same(value, column.otherwise if base is None else old):
                 usable = self._plausible(row, column, value, old) and usable
                 cells[column.name] = (value, old)
         if not usable or not (cells or retires or base is None):
@@ -179,7 +178,7 @@ class _Reader:
             return False
         if isinstance(raw, str):
             return self._table.reading.decimal != "comma" and raw == text_of(old)
-        return isinstance(raw, float) and not isinstance(old, bool) and raw == old
+        return isinstance(raw, float) and not isinstance(old, bool) and same(raw, old)
 
     def _value(self, row: Row, index: int, column: Column) -> Any:
         raw = row.cells[index] if index < len(row.cells) else None

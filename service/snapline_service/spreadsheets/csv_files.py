@@ -32,7 +32,7 @@ def read(body: bytes, asked: SpreadsheetImportQuery, sheet_name: str | None = No
     name = asked.sheet or sheet_name or _sheet_of(headings)
     header = header_of(SHEETS[name], headings)
     numbers = (
-        cell
+        str(cell)
         for _, cells in _rows(decoded.text, delimiter)
         for cell, column in zip(cells, header.columns, strict=False)
         if column and column.form in ("number", "integer")
@@ -73,7 +73,7 @@ def revision_in(rows: Iterable[list[object]]) -> int | None:
 
 
 def _rows(text: str, delimiter: str) -> Iterator[tuple[int, list[object]]]:
-    """Yield rows with their numbers, counted as a spreadsheet program counts: a line break in a cell is none."""
+    """Yield rows with their numbers as spreadsheet programs count: a line break inside a cell begins none."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     number = 0
     try:

@@ -11,7 +11,6 @@ from sqlmodel import Session
 
 from snapline.wire.spreadsheets import SpreadsheetQuery
 from snapline_service.catalogue import store
-from snapline_service.catalogue.documents import decode
 from snapline_service.spreadsheets import csv_files, xlsx_files
 from snapline_service.spreadsheets.tables import SHEETS, Sheet, Value
 
@@ -31,7 +30,6 @@ def media_of(query: SpreadsheetQuery) -> tuple[str, str]:
 
 def write(session: Session, group_id: str, number: int, query: SpreadsheetQuery) -> bytes:
     """Return a revision's sheets as a file. Raises InvalidValue if a workbook cannot hold them."""
-    # Not closed over rows: each document is read, written and let go.
     with SpooledTemporaryFile(max_size=_HELD_BYTES) as file:
         write_to(file, session, group_id, number, query)
         file.seek(0)
@@ -50,7 +48,7 @@ def write_to(file: IO[bytes], session: Session, group_id: str, number: int, quer
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as files:
         for name, found in {"about": about(number), **every}.items():
             with files.open(f"{name}.csv", "w") as member:
-                buffered = io.BufferedWriter(member)  # type: ignore[type-var] # it writes, and that is all
+                buffered = io.BufferedWriter(member)
                 csv_files.write(found, buffered)
                 buffered.flush()
 
@@ -60,7 +58,7 @@ def rows(session: Session, group_id: str, number: int, sheet: Sheet) -> Iterator
     yield [column.name for column in sheet.all_columns]
     hashes = [entry.hash for entry in store.entries(session, group_id, number, sheet.kind)]
     for _, body in store.bodies(session, group_id, hashes):
-        document = msgspec.to_builtins(decode(sheet.kind, body))
+        document = msgspec.json.decode(body)
         for keys, item in sheet.items(document):
             yield [*keys, *(column.of(item) for column in sheet.columns), None]
 

@@ -93,7 +93,7 @@ def find(session: Session, group_id: str, body: bytes, asked: SpreadsheetImportQ
 
 
 def keep(session: Session, group_id: str, person: Person, found: Found, note: str) -> SpreadsheetReport:
-    """Put what a file changes into a new draft. Raises Conflict if another revision was published meanwhile."""
+    """Put what a file changes into a new draft. Raises Conflict if a revision was published meanwhile."""
     bodies = {(kind_of(one), one.id): canonical(one) for one in found.documents}
     changes = [Change(*name, content_hash(body)) for name, body in bodies.items()]
     changes += [Change(*name, None) for name in found.retired]

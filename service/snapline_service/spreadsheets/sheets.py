@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from snapline.wire.spreadsheets import CellProblem
 from snapline_service.faults import nearest
 from snapline_service.spreadsheets.cells import Reading
-from snapline_service.spreadsheets.detecting import normal
+from snapline_service.spreadsheets.detecting import Confidence, normal
 from snapline_service.spreadsheets.tables import Column, Sheet
 
 
@@ -35,7 +35,7 @@ class Table(Struct, frozen=True, kw_only=True):
     reading: Reading
     delimiter: str | None = None
     encoding: str | None = None
-    encoding_confidence: str | None = None
+    encoding_confidence: Confidence | None = None
 
 
 def header_of(sheet: Sheet, headings: list[object]) -> Header:

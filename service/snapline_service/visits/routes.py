@@ -29,8 +29,8 @@ from snapline_service.access.callers import Caller, needs
 from snapline_service.database import reading
 from snapline_service.errors import NotAcceptable
 from snapline_service.idempotency.once import Done, perform
+from snapline_service.listing import filters_of, page_of
 from snapline_service.setups.routes import HTML, JSON, PDF
-from snapline_service.sites.listing import filters_of, page_of
 from snapline_service.visits import bulk, keeping, sheet, store
 from snapline_service.visits.keeping import Keeper
 from snapline_service.visits.plan import plan

@@ -23,7 +23,6 @@ from snapline_service.sheets.document import (
 from snapline_service.sheets.drawing import Fill
 from snapline_service.sheets.page_html import to_html
 from snapline_service.sheets.pages import pages
-from snapline_service.sheets.pdf import to_pdf
 from snapline_service.sheets.timeline import Bar, timeline_drawing
 from snapline_service.visits.in_place import bay_section
 
@@ -59,6 +58,8 @@ def as_html(file: RevisionFile, plan: VisitPlan, issue: Issue, paper: Paper) -> 
 
 def as_pdf(file: RevisionFile, plan: VisitPlan, issue: Issue, paper: Paper) -> bytes:
     """Return the sheet for printing."""
+    from snapline_service.sheets.pdf import to_pdf  # noqa: PLC0415 - its library would slow the start
+
     return to_pdf(pages(document(file, plan, issue), paper), title=plan.vehicle_name, subject="Visit plan")
 
 
