@@ -7,10 +7,12 @@ from sqlmodel import SQLModel
 
 import snapline_service.access.tables
 import snapline_service.catalogue.tables
+import snapline_service.changes.tables
 import snapline_service.idempotency.tables
 import snapline_service.notes.tables
 import snapline_service.sites.tables
-import snapline_service.visits.tables  # noqa: F401 - registers the tables
+import snapline_service.visits.tables
+import snapline_service.webhooks.tables  # noqa: F401 - registers the tables
 from snapline_service import database
 
 engine = context.config.attributes.get("connection")

@@ -27,7 +27,7 @@ class Call(Struct, Generic[T_co], frozen=True, kw_only=True):
     """One call of the API, described but not made.
 
     ``route`` names its ``ids`` in braces and holds nothing of a customer, so it may be logged. ``safe`` marks
-    a POST that is pure computation. Of several bodies each is a line of NDJSON.
+    a POST that is pure computation. Of several bodies each is a line of NDJSON; a ``file`` is sent as it is.
     """
 
     method: str
@@ -36,6 +36,7 @@ class Call(Struct, Generic[T_co], frozen=True, kw_only=True):
     ids: dict[str, str] = {}
     query: dict[str, Any] = {}
     body: Struct | tuple[Struct, ...] | None = None
+    file: bytes | None = None
     headers: dict[str, str] = {}
     accept: str = JSON
     safe: bool = False
@@ -54,7 +55,7 @@ class Call(Struct, Generic[T_co], frozen=True, kw_only=True):
     def content(self) -> bytes | None:
         """Return the body as JSON. A number that JSON has no word for would become null: it is refused."""
         if self.body is None:
-            return None
+            return self.file
         for pointer in _not_finite(msgspec.to_builtins(self.body), ""):
             raise ValueError(f"{pointer} is not a finite number.")
         if isinstance(self.body, tuple):

@@ -154,6 +154,16 @@ class Snapline(_Client):
         return resources.drafts.Drafts(self)
 
     @property
+    def changes(self) -> "resources.changes.Changes":
+        """Follow what happens in your group, and read who did what."""
+        return resources.changes.Changes(self)
+
+    @property
+    def webhooks(self) -> "resources.webhooks.Webhooks":
+        """Have signed events sent to whoever wants to know at once."""
+        return resources.webhooks.Webhooks(self)
+
+    @property
     def notes(self) -> "resources.notes.Notes":
         """What your group's own people remark on vehicles and procedures."""
         return resources.notes.Notes(self)
@@ -162,6 +172,11 @@ class Snapline(_Client):
     def revisions(self) -> "resources.revisions.Revisions":
         """Published states of the catalogue, and their copies for offline use."""
         return resources.revisions.Revisions(self)
+
+    @property
+    def spreadsheets(self) -> "resources.spreadsheets.Spreadsheets":
+        """The flat parts of the catalogue as spreadsheets."""
+        return resources.spreadsheets.Spreadsheets(self)
 
     @property
     def keys(self) -> "resources.keys.Keys":
@@ -271,6 +286,16 @@ class AsyncSnapline(_Client):
         return resources.drafts.AsyncDrafts(self)
 
     @property
+    def changes(self) -> "resources.changes.AsyncChanges":
+        """Follow what happens in your group, and read who did what."""
+        return resources.changes.AsyncChanges(self)
+
+    @property
+    def webhooks(self) -> "resources.webhooks.AsyncWebhooks":
+        """Have signed events sent to whoever wants to know at once."""
+        return resources.webhooks.AsyncWebhooks(self)
+
+    @property
     def notes(self) -> "resources.notes.AsyncNotes":
         """What your group's own people remark on vehicles and procedures."""
         return resources.notes.AsyncNotes(self)
@@ -279,6 +304,11 @@ class AsyncSnapline(_Client):
     def revisions(self) -> "resources.revisions.AsyncRevisions":
         """Published states of the catalogue, and their copies for offline use."""
         return resources.revisions.AsyncRevisions(self)
+
+    @property
+    def spreadsheets(self) -> "resources.spreadsheets.AsyncSpreadsheets":
+        """The flat parts of the catalogue as spreadsheets."""
+        return resources.spreadsheets.AsyncSpreadsheets(self)
 
     @property
     def keys(self) -> "resources.keys.AsyncKeys":

@@ -286,10 +286,10 @@ class RevisionFile:
 
     def _prepared(self, table: str, name: str, gzip: bool, known: str | None) -> Prepared | None:
         tag, whole = (_GZIP if gzip else _PLAIN)[table]
-        execute = self._cursor().execute
-        if known is not None and execute(tag, (name,)).fetchone() == (known,):
+        cursor = self._cursor()
+        if known is not None and cursor.execute(tag, (name,)).fetchone() == (known,):
             return Prepared(known, b"")
-        row = execute(whole, (name,)).fetchone()
+        row = cursor.execute(whole, (name,)).fetchone()
         return Prepared(*row) if row else None
 
     def _rank_before(self, layer: str, after: list[str | int]) -> int:
@@ -305,8 +305,9 @@ class RevisionFile:
 
     def _cursor(self) -> sqlite3.Cursor:
         """Return this thread's cursor. There is one, since making another costs a tenth of a look-up."""
-        cursor: sqlite3.Cursor | None = getattr(self._local, "cursor", None)
-        if cursor is None:
+        try:
+            cursor: sqlite3.Cursor = self._local.cursor
+        except AttributeError:
             connection = sqlite3.connect(_uri(self.path), uri=True, check_same_thread=False)
             connection.execute("PRAGMA mmap_size = 68719476736")  # read where the file lies, without copying
             if self.base_path is not None:

@@ -11,6 +11,7 @@ from snapline_service.access import routes as access
 from snapline_service.access.callers import Caller, Callers
 from snapline_service.calculators import routes as calculators
 from snapline_service.catalogue import routes as catalogue
+from snapline_service.changes import routes as changes
 from snapline_service.errors import SnaplineError
 from snapline_service.fixtures import reads as fixture_reads
 from snapline_service.fixtures import routes as fixtures
@@ -22,10 +23,14 @@ from snapline_service.settings import Settings
 from snapline_service.setups import routes as setups
 from snapline_service.setups import verifying
 from snapline_service.sites import routes as sites
+from snapline_service.spreadsheets import importing as spreadsheet_importing
+from snapline_service.spreadsheets import routes as spreadsheets
 from snapline_service.vehicles import reads as vehicle_reads
 from snapline_service.vehicles import routes as vehicles
 from snapline_service.visits import bulk
 from snapline_service.visits import routes as visits
+from snapline_service.webhooks import routes as webhooks
+from snapline_service.webhooks.serving import delivering
 
 READS = (*vehicle_reads.READS, *fixture_reads.READS)
 HANDLERS: list[ControllerRouterHandler] = [
@@ -36,7 +41,10 @@ HANDLERS: list[ControllerRouterHandler] = [
     *sites.HANDLERS,
     *visits.HANDLERS,
     *catalogue.HANDLERS,
+    *spreadsheets.HANDLERS,
     *notes.HANDLERS,
+    *changes.HANDLERS,
+    *webhooks.HANDLERS,
     *calculators.HANDLERS,
     *access.HANDLERS,
     *health.HANDLERS,
@@ -49,7 +57,14 @@ def create_app(chosen: Settings | None = None) -> Front:
     chosen = chosen or settings.load()
     engine = database.connect(chosen.database)
     inner = framework_app(State({"engine": engine, "secret": chosen.secret, "settings": chosen}))
-    return Front(inner, Callers(engine, chosen), Reads(READS), chosen, streamed=frozenset([bulk.PATH]))
+    return Front(
+        inner,
+        Callers(engine, chosen),
+        Reads(READS),
+        chosen,
+        streamed=frozenset([bulk.PATH]),
+        larger={spreadsheets.IMPORT: spreadsheet_importing.MAX_BYTES},
+    )
 
 
 def framework_app(state: State | None = None) -> Litestar:
@@ -59,6 +74,7 @@ def framework_app(state: State | None = None) -> Litestar:
         # that run in a thread each time: of three or more, the first would answer with a coroutine.
         [Router("/", route_handlers=[*HANDLERS, _document])],
         state=state,
+        lifespan=[delivering],
         request_class=StrictRequest,
         request_max_body_size=None,  # the front has seen to it
         dependencies={"caller": Provide(_caller, sync_to_thread=False)},

@@ -10,8 +10,25 @@ import msgspec
 from snapline import page_token
 from snapline.wire.as_set import AsSetObservation, AsSetRequest, AsSetTolerance, NominalPose
 from snapline.wire.bay_fit import BayFitRequest, FitBay, FitDoor, FitPart, FitProcedure
-from snapline.wire.catalogue import RadarNeed
+from snapline.wire.catalogue import (
+    Dimensions,
+    FixtureDocument,
+    OperationDocument,
+    RadarNeed,
+    SourceDocument,
+    VehicleDocument,
+)
 from snapline.wire.common import BayPose
+from snapline.wire.drafts import (
+    Acknowledgement,
+    ConflictChoice,
+    DraftChangeQuery,
+    DraftPatch,
+    DraftQuery,
+    DraftRequest,
+    RemarkRequest,
+    SubmitRequest,
+)
 from snapline.wire.drive_window import DriveWindowRequest
 from snapline.wire.fixtures import FixtureMatchRequest, FixtureQuery, FixtureVehicleQuery
 from snapline.wire.floor import FloorContact, FloorContacts, FloorRequest, LevelledPoint
@@ -28,6 +45,8 @@ from snapline.wire.geometry import (
     VehicleGeometry,
 )
 from snapline.wire.keys import KeyRequest
+from snapline.wire.notes import NotePatch, NoteQuery, NoteRequest
+from snapline.wire.revisions import RestoreRequest, RevisionQuery
 from snapline.wire.scope import RepairLine
 from snapline.wire.setting_out import FloorMark, FloorPoint, PointTolerance, SettingOutRequest, Tape
 from snapline.wire.setups import SetupRequest
@@ -77,6 +96,64 @@ _VISIT = VisitRequest(
 
 # By operation id.
 BODIES: dict[str, Any] = {
+    "create_draft": DraftRequest(note="The board stands 50 mm farther ahead in issue 3."),
+    "update_draft": DraftPatch(note="The board stands 50 mm farther ahead in issue 4."),
+    "settle_conflict": ConflictChoice(take="published"),
+    "submit_draft": SubmitRequest(
+        text="Compared with issue 3, section 4.",
+        acknowledgements=(
+            Acknowledgement(finding="9f1c2e7a40b3d865", reason="The source gives no tolerance here."),
+        ),
+    ),
+    "comment_on_draft": RemarkRequest(text="Is this distance from the bumper or from the axle?"),
+    "send_draft_back": RemarkRequest(text="Section 4 gives 2,450 mm, not 2,540 mm."),
+    "put_draft_source": SourceDocument(
+        format=1,
+        id="quarry-manual",
+        title="Board and stand volume (invented)",
+        edition="issue 3",
+        published_on="2026-02-16",
+        invented=True,
+    ),
+    "put_draft_operation": OperationDocument(
+        format=1,
+        id="wing-mirror-folded",
+        name="Wing mirror folded by force",
+        synonyms=("mirror knocked",),
+        invented=True,
+    ),
+    "put_draft_fixture": FixtureDocument(
+        format=1,
+        id="board-quarry",
+        name="Board of the quarry lane (invented)",
+        fixture_kind="board",
+        reference_point="pattern centre",
+        invented=True,
+    ),
+    "put_draft_vehicle": VehicleDocument(
+        format=1,
+        id="mirandeux-quarrel-2026-eu",
+        make="Mirandeux",
+        model="Quarrel",
+        body="estate",
+        markets=("EU",),
+        drive_side="left",
+        model_year_first=2026,
+        dimensions=Dimensions(wheelbase_mm=2710),
+        invented=True,
+    ),
+    "update_draft_source": {"edition": "issue 4"},
+    "update_draft_operation": {"synonyms": ["mirror knocked", "mirror hit"]},
+    "update_draft_fixture": {"mass_kg": 14.5},
+    "update_draft_vehicle": {"dimensions": {"width_mm": 1842}, "thrust_limit_deg": None},
+    "restore_revision": RestoreRequest(note="The correction was of another model year."),
+    "create_note": NoteRequest(
+        vehicle_id="mirandeux-celadine-2023-eu",
+        site="mill-road",
+        prefers_bay="mill-long",
+        text="Use the long bay: the board stands clear of the lift there.",
+    ),
+    "update_note": NotePatch(text="Use the long bay, and shut its door first.", prefers_bay=None),
     "create_site": Site(
         id="quarry-lane",
         name="Wendelbrook Quarry Lane (invented)",
@@ -246,9 +323,20 @@ BODIES: dict[str, Any] = {
     ),
 }
 
+# By operation id: the text of a file that is sent.
+UPLOADS = {"import_spreadsheet": "fixture_id,mass_kg\r\nboard-bars,19.5\r\n"}
+
 # By the name of a path parameter.
 NAMES = {
+    "draft_id": "dft_0191f3c26d3a7c1e9b574d1b8e0a5f10",
+    "operation_id": "windscreen",
+    "source_id": "brennhavik-2017",
+    "number": "1",
+    "other": "1",
+    "file_name": "revision-1.sqlite",
+    "note_id": "note_0191f3c26d3a7c1e9b574d1b8e0a5f10",
     "vehicle_id": "mirandeux-celadine-2023-eu",
+    "revision": "current",
     "system_id": "rear-radars",
     "fixture_id": "reflector-trihedral-150",
     "site_id": "mill-road",
@@ -281,8 +369,42 @@ _FIXTURE_VEHICLES = FixtureVehicleQuery(
 _SITES = SiteQuery(page_size=2)
 _VISITS = VisitQuery(date="2027-06-16", site="mill-road", state="planned", page_size=20)
 _ASSETS = AssetQuery(site="mill-road", fixture="board-side", condition="in_service", page_size=1)
+_DRAFTS = DraftQuery(state="published", page_size=20)
+_CHANGES = DraftChangeQuery(page_size=20)
+_REVISIONS = RevisionQuery(page_size=20)
+_NOTES = NoteQuery(
+    vehicle_id="mirandeux-celadine-2023-eu", procedure_id="camera-board", site="mill-road", page_size=20
+)
 # By operation id.
 FILTERS: dict[str, dict[str, Any]] = {
+    "list_drafts": {
+        **msgspec.to_builtins(_DRAFTS),
+        "page_token": page_token.make(["dft_ffff"], msgspec.structs.replace(_DRAFTS, page_size=1)),
+    },
+    "list_draft_changes": {
+        **msgspec.to_builtins(_CHANGES),
+        "page_token": page_token.make(
+            ["fixture", "board-bars"], msgspec.structs.replace(_CHANGES, page_size=1)
+        ),
+    },
+    "list_revisions": {
+        **msgspec.to_builtins(_REVISIONS),
+        "page_token": page_token.make([3], msgspec.structs.replace(_REVISIONS, page_size=1)),
+    },
+    "list_notes": {
+        **msgspec.to_builtins(_NOTES),
+        "page_token": page_token.make(["note_0"], msgspec.structs.replace(_NOTES, page_size=1)),
+    },
+    "export_spreadsheet": {"format": "csv", "sheet": "fixtures"},
+    "import_spreadsheet": {
+        "base_revision": 1,
+        "sheet": "fixtures",
+        "delimiter": "comma",
+        "decimal": "point",
+        "encoding": "utf-8",
+        "units": "mm",
+        "note": "weighed again",
+    },
     "list_vehicles": {
         **msgspec.to_builtins(_VEHICLES),
         "page_token": page_token.make(
@@ -292,9 +414,7 @@ FILTERS: dict[str, dict[str, Any]] = {
     },
     "list_visits": {
         **msgspec.to_builtins(_VISITS),
-        "page_token": page_token.make(
-            ["vis_" + "0" * 32], msgspec.structs.replace(_VISITS, page_size=1)
-        ),
+        "page_token": page_token.make(["vis_" + "0" * 32], msgspec.structs.replace(_VISITS, page_size=1)),
     },
     "list_sites": {
         **msgspec.to_builtins(_SITES),

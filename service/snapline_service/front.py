@@ -3,12 +3,11 @@
 import asyncio
 import logging
 import time
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Mapping
 from typing import Any
 
 import msgspec
-from litestar.enums import ScopeType
-from litestar.types import ASGIApp, Message, Receive, Scope, Send
+from litestar.types import ASGIApp, Message, Receive, Send
 
 from snapline.wire.problems import Problem
 from snapline_service import logs, metrics, problems, tracing
@@ -34,12 +33,17 @@ class Front:
         settings: Settings,
         *,
         streamed: frozenset[str] = frozenset(),
+        larger: Mapping[str, int] | None = None,
     ) -> None:
-        """``streamed`` are paths whose bodies are of any length: each part of them must come in time."""
+        """``streamed`` are paths whose bodies are of any length: each part of them must come in time.
+
+        ``larger`` are paths that take files, and how many bytes of them.
+        """
         self._inner = inner
         self._callers = callers
         self._reads = reads
         self._streamed = streamed
+        self._larger = larger or {}
         self._request_ids = RequestIds()
         self._limiter = Limiter(settings.requests_per_minute)
         # Look-ups are logged only in detail, which the lane does not know.
@@ -48,13 +52,13 @@ class Front:
         self._answer_within_s = settings.answer_within_s
         self._body_within_s = settings.body_within_s
 
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+    async def __call__(self, scope: Any, receive: Receive, send: Send) -> None:
         """Handle one connection."""
-        if scope["type"] != ScopeType.HTTP:
+        if scope["type"] != "http":
             await self._inner(scope, receive, send)
             return
         started_s = time.perf_counter()
-        answer = self._lane.answer(scope) if self._lane else None
+        answer = self._lane.answer(scope, started_s) if self._lane else None
         if answer is None:
             await self._in_full(_Exchange(scope, send, self._request_ids, started_s), receive)
             return
@@ -89,9 +93,9 @@ class Front:
     async def _admit(self, exchange: "_Exchange") -> Caller:
         """Return who calls, and count it. Raises NotSignedIn, RateLimited."""
         authorization = exchange.headers.get(b"authorization", b"")
-        caller = self._callers.known(authorization) or await self._callers.identify(authorization)
-        exchange.caller = caller
-        exchange.added += self._limiter.take(caller.principal.key_id)
+        known = self._callers.known(authorization, exchange.started_s)
+        caller = exchange.caller = known or await self._callers.identify(authorization)
+        exchange.added += self._limiter.take(caller.principal.key_id, exchange.started_s)
         return caller
 
     async def _pass_on(self, exchange: "_Exchange", receive: Receive, allow: str) -> None:
@@ -121,9 +125,10 @@ class Front:
 
     async def _read(self, exchange: "_Exchange", receive: Receive) -> bytes:
         """Return the body, which may be neither too large nor too slow."""
-        too_large = BodyTooLarge("The body is too large.", mend=f"Send at most {MAX_BODY_BYTES:,} bytes.")
+        limit = self._larger.get(exchange.path, MAX_BODY_BYTES)
+        too_large = BodyTooLarge("The body is too large.", mend=f"Send at most {limit:,} bytes.")
         told = exchange.headers.get(b"content-length", b"")
-        if told.isdigit() and int(told[:12]) > MAX_BODY_BYTES:
+        if told.isdigit() and int(told[:12]) > limit:
             raise too_large
         body = bytearray()
         try:
@@ -131,7 +136,7 @@ class Front:
                 while True:
                     message: Any = await receive()
                     body += message.get("body", b"")
-                    if len(body) > MAX_BODY_BYTES:
+                    if len(body) > limit:
                         raise too_large
                     if not message.get("more_body"):
                         break
@@ -184,7 +189,7 @@ class _Exchange:
     """One request and its answer: what is told of it, and what is added to it."""
 
     def __init__(self, scope: Any, send: Send, request_ids: RequestIds, started_s: float) -> None:
-        self._started_s = started_s
+        self.started_s = started_s
         self._send = send
         self._status = 0
         self.scope = scope
@@ -225,7 +230,7 @@ class _Exchange:
 
     def finish(self) -> None:
         """Count the exchange and log it; look-ups, of which there are very many, only in detail."""
-        duration_s = time.perf_counter() - self._started_s
+        duration_s = time.perf_counter() - self.started_s
         route = self.route or self.scope.get("path_template") or "unmatched"
         metrics.count(route, self.method, self._status, duration_s)
         level = logging.DEBUG if self.route and self._status < 400 else logging.INFO

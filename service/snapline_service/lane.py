@@ -24,20 +24,19 @@ class Lane:
         self._limiter = limiter
         self._request_ids = request_ids
 
-    def answer(self, scope: Any) -> Answer | None:
+    def answer(self, scope: Any, now_s: float) -> Answer | None:
         """Return the answer to a request, or None if it is not for this lane."""
         found = self._reads.find(scope["path"])
         if found is None or scope["method"] != "GET":
             return None
         headers = dict(scope["headers"])
-        caller = self._callers.known(headers.get(b"authorization", b""))
-        if caller is None:
+        caller = self._callers.known(headers.get(b"authorization", b""), now_s)
+        if caller is None or caller.readable is None:
             return None
         read, names = found
         try:
-            caller.require("read")
-            status, fields, body = reply(read, names, scope["query_string"], headers, caller.catalogue)
-            fields += self._limiter.take(caller.principal.key_id)
+            status, fields, body = reply(read, names, scope["query_string"], headers, caller.readable)
+            fields += self._limiter.take(caller.principal.key_id, now_s)
         except Exception:  # the front meets it again, and tells
             return None
         fields.append((b"x-request-id", self._request_ids.of(headers)))

@@ -4,8 +4,6 @@ Counted by ourselves: the memory storage of the ``limits`` package starts a thre
 which doubled the cost of a look-up.
 """
 
-import time
-
 from snapline_service.errors import RateLimited
 from snapline_service.reads import Headers
 
@@ -30,9 +28,8 @@ class Limiter:
         self._windows: dict[str, _Window] = {}
         self._policy = (b"ratelimit-policy", f'"default";q={per_minute};w={_WINDOW_S}'.encode())
 
-    def take(self, key_id: str) -> Headers:
+    def take(self, key_id: str, now_s: float) -> Headers:
         """Count a request and return the headers that tell what is left. Raises RateLimited."""
-        now_s = time.monotonic()
         window = self._windows.get(key_id)
         if window is None or now_s >= window.ends_s:
             window = self._windows[key_id] = _Window(now_s + _WINDOW_S, self._per_minute)

@@ -58,8 +58,7 @@ def note(route: str, status: int, duration_s: float) -> None:
     """Count one look-up by GET, within a second; on the event loop alone."""
     noted = _noted.get((route, status))
     if noted is None:
-        if not _noted:
-            asyncio.get_running_loop().call_later(_HAND_ON_AFTER_S, _hand_on)
+        asyncio.get_running_loop().call_later(_HAND_ON_AFTER_S, _hand_on)
         noted = _noted[route, status] = _Noted()
     noted.counts[bisect_left(_BOUNDS_S, duration_s)] += 1
     noted.total_s += duration_s

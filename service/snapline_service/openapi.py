@@ -45,7 +45,8 @@ class _Operation(Struct, frozen=True, kw_only=True):
     conditional: bool = False
     media: str = JSON
     lines: bool = False
-    file: str | None = None
+    file: tuple[str, ...] = ()
+    upload: bool = False
 
 
 @cache
@@ -125,8 +126,15 @@ def _computed(app: Litestar) -> Iterator[_Operation]:
                 conditional=handler.opt.get("conditional", False),
                 media=handler.opt.get("media", JSON),
                 lines=handler.opt.get("lines", False),
-                file=handler.opt.get("file"),
+                file=_files(handler),
+                upload=handler.opt.get("upload", False),
             )
+
+
+def _files(handler: HTTPRouteHandler) -> tuple[str, ...]:
+    """Return the media types of an answer that is a file."""
+    found = handler.opt.get("file", ())
+    return (found,) if isinstance(found, str) else tuple(found)
 
 
 def _text(handler: HTTPRouteHandler) -> str:
@@ -185,6 +193,9 @@ def _describe(
             "required": True,
             "content": {operation.media: _content(operation, sent_as)},
         }
+    if operation.upload:
+        content = {"application/octet-stream": {"schema": {}, "example": examples.UPLOADS[operation.id]}}
+        described["requestBody"] = {"required": True, "content": content}
     described["responses"] = _responses(operation, answered_as)
     described["security"] = [{"key": [operation.scope]}] if operation.scope else []
     return described
@@ -194,7 +205,7 @@ def _content(operation: _Operation, sent_as: dict[Any, Any]) -> dict[str, Any]:
     example = examples.BODIES[operation.id]
     if operation.lines:
         text = "".join(msgspec.json.encode(one).decode() + "\n" for one in example)
-        return {"schema": _lines_of(operation.body), "example": text}
+        return {"schema": _lines_of(operation.body, sent_as), "example": text}
     return {"schema": sent_as[operation.body], "example": msgspec.to_builtins(example)}
 
 
@@ -203,9 +214,10 @@ def _document(media: str) -> dict[str, Any]:
     return {} if media == "application/pdf" else {"type": "string"}
 
 
-def _lines_of(line: type) -> dict[str, Any]:
-    """Return the schema of NDJSON, which OpenAPI 3.1 can only tell in words."""
-    return {"type": "string", "description": f"A {line.__name__} on each line, as JSON."}
+def _lines_of(line: type, described_as: dict[Any, Any]) -> dict[str, Any]:
+    """Return the schema of NDJSON, which OpenAPI 3.1 can only tell in words; a line's schema stands beside them."""
+    words = f"A {line.__name__} on each line, as JSON."
+    return {"type": "string", "description": words, "x-line": described_as[line]}
 
 
 def _shared_parameters(operation: _Operation) -> Iterator[str]:
@@ -227,9 +239,9 @@ def _responses(operation: _Operation, answered_as: dict[Any, Any]) -> dict[str, 
         "headers": headers("X-Request-Id", *revision, *caching, *limits, *repeats),
     }
     if operation.file:
-        found["content"] = {operation.file: {"schema": {}}}
+        found["content"] = {media: {"schema": {}} for media in operation.file}
     elif operation.lines:
-        found["content"] = {operation.media: {"schema": _lines_of(operation.answers)}}
+        found["content"] = {operation.media: {"schema": _lines_of(operation.answers, answered_as)}}
     elif operation.answers:
         found["content"] = {
             "application/json": {"schema": answered_as[operation.answers]},
@@ -255,7 +267,9 @@ def _refused(operation: _Operation) -> Iterator[str]:
         yield from ("401", "403", "422", "429", "503")
     if operation.from_catalogue:
         yield "404"
-    if operation.body:
+    if operation.lines:  # what is wrong with a line is answered on a line
+        yield "415"
+    elif operation.body:
         yield from ("400", "408", "413", "415")
     if operation.also:
         yield "406"

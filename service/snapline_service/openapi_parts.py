@@ -47,6 +47,9 @@ TAGS = {
     "drafts": "Changes of the catalogue: prepared, merged, reviewed by a second person, published.",
     "revisions": "Published states of the catalogue, which never change, and their offline copies.",
     "notes": "What a group remarks on vehicles and procedures for itself, beside the requirement.",
+    "spreadsheets": "The flat parts of the catalogue as spreadsheets, out and in again.",
+    "changes": "What happens in a group, to follow from anywhere; and who did what, for ever.",
+    "webhooks": "Signed events, sent to whoever wants to know at once.",
     "keys": "Who may use the service for your group, and for what.",
     "operation": "Is the service there, and what do its problems mean?",
 }
@@ -278,6 +281,16 @@ _LINKS: dict[str, list[tuple[str, dict[str, str], str]]] = {
             "delete_asset",
             {"asset_id": "$response.body#/id", "header.If-Match": "$response.header.ETag"},
             "Take it back.",
+        ),
+    ],
+    "list_visits": [("get_visit", {"visit_id": f"{_FIRST}/id"}, "The first visit of the page.")],
+    "keep_visit": [
+        ("get_visit", {"visit_id": "$response.body#/id"}, "Read it."),
+        ("replan_visit", {"visit_id": "$response.body#/id"}, "Plan it anew."),
+        (
+            "update_visit",
+            {"visit_id": "$response.body#/id", "header.If-Match": "$response.header.ETag"},
+            "Change it.",
         ),
     ],
     "issue_key": [("revoke_key", {"key_id": "$response.body#/key/id"}, "Take it back.")],

@@ -87,7 +87,8 @@ def reply(
     if read.document:
         if query:
             filters(None, query)
-        gzip = _accepts_gzip(headers.get(b"accept-encoding", b""))
+        accepted = headers.get(b"accept-encoding")
+        gzip = accepted is not None and _accepts_gzip(accepted)
         found = read.document(file, names[0], gzip=gzip, known=wanted.decode("latin-1") if wanted else None)
     elif read.make:
         # The tag is of what the answer is made from: a revision answers an address in one way alone.
@@ -102,10 +103,9 @@ def reply(
     tag, body = found.etag.encode(), found.body
     if wanted is not None and (not body or _names(wanted, tag)):
         return 304, [(b"etag", tag), *_fixed(file.revision)], b""
-    answer = [(b"etag", tag), *_fixed(file.revision), _JSON, (b"content-length", b"%d" % len(body))]
-    if gzip:
-        answer.append(_COMPRESSED)
-    return 200, answer, body
+    length = (b"content-length", b"%d" % len(body))
+    coding = [_COMPRESSED] if gzip else []
+    return 200, [(b"etag", tag), length, *coding, _JSON, *_fixed(file.revision)], body
 
 
 @cache

@@ -16,7 +16,8 @@ class Settings(Struct, frozen=True):
     """Where the service keeps its data, and its limits.
 
     ``secret`` keys the stored hashes of API keys. It comes from SNAPLINE_SECRET or, if that is unset, from
-    a file beside the revision files; hosts that share one database must share it.
+    a file beside the revision files; hosts that share one database must share it. The secrets of webhooks are
+    derived from it.
     """
 
     database: str
@@ -27,6 +28,8 @@ class Settings(Struct, frozen=True):
     answer_within_s: float = 30.0
     body_within_s: float = 30.0
     log_level: str = "info"
+    webhooks_deliver: bool = True
+    webhooks_allow_private: bool = False
 
 
 def load(database: str | None = None) -> Settings:
@@ -42,6 +45,8 @@ def load(database: str | None = None) -> Settings:
         answer_within_s=float(os.environ.get("SNAPLINE_ANSWER_WITHIN_S", "30")),
         body_within_s=float(os.environ.get("SNAPLINE_BODY_WITHIN_S", "30")),
         log_level=os.environ.get("SNAPLINE_LOG_LEVEL", "info"),
+        webhooks_deliver=os.environ.get("SNAPLINE_WEBHOOKS_DELIVER", "1") == "1",
+        webhooks_allow_private=os.environ.get("SNAPLINE_WEBHOOKS_ALLOW_PRIVATE", "0") == "1",
     )
 
 
@@ -56,6 +61,8 @@ def environment(settings: Settings) -> dict[str, str]:
         "SNAPLINE_ANSWER_WITHIN_S": str(settings.answer_within_s),
         "SNAPLINE_BODY_WITHIN_S": str(settings.body_within_s),
         "SNAPLINE_LOG_LEVEL": settings.log_level,
+        "SNAPLINE_WEBHOOKS_DELIVER": str(int(settings.webhooks_deliver)),
+        "SNAPLINE_WEBHOOKS_ALLOW_PRIVATE": str(int(settings.webhooks_allow_private)),
     }
 
 

@@ -146,6 +146,6 @@ def answer_faults(operation: Operation, answer: httpx.Response) -> list[str]:
     media = answer.headers["content-type"].partition(";")[0]
     if media not in described["content"]:
         return [*wrong, f"the media type {media} is not described"]
-    if media.endswith("json"):
+    if media == "application/json" or media.endswith("+json"):
         wrong += faults(answer.json(), described["content"][media]["schema"])
     return wrong

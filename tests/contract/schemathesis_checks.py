@@ -9,6 +9,18 @@ import schemathesis
 OF_FORM = {"MALFORMED_JSON", "UNKNOWN_FIELD", "MEDIA_TYPE_NOT_SUPPORTED", "METHOD_NOT_ALLOWED"}
 
 
+@schemathesis.deserializer("application/pdf", "application/x-ndjson")
+def as_it_is(context: Any, response: schemathesis.Response) -> bytes:
+    """A sheet or a stream of lines is no JSON: the document says nothing of what is in it."""
+    return response.content
+
+
+@schemathesis.serializer("application/x-ndjson")
+def as_lines(context: Any, value: Any) -> bytes:
+    """Send whatever is made up as the text of a body."""
+    return value if isinstance(value, bytes) else str(value).encode("utf-8", "replace")
+
+
 @schemathesis.check
 def problems_say_what_is_wrong_and_where(
     context: schemathesis.CheckContext, response: schemathesis.Response, case: schemathesis.Case[Any]

@@ -20,7 +20,11 @@ from snapline_service.problems import KINDS
 pytestmark = on_sqlite
 
 NEEDING_A_KEY = {name: o for name, o in OPERATIONS.items() if o.described["security"]}
-WITH_A_BODY = {name: o for name, o in OPERATIONS.items() if o.body}
+WITH_A_BODY = {
+    name: o
+    for name, o in OPERATIONS.items()
+    if o.body and "413" in o.described["responses"] and o.media != "application/octet-stream"
+}
 LOOK_UPS = {name: o for name, o in OPERATIONS.items() if "304" in o.described["responses"]}
 LISTS = {name: o for name, o in LOOK_UPS.items() if any(p["in"] == "query" for p in o.parameters)}
 
@@ -131,8 +135,10 @@ def test_all_filters_of_a_list_together_find_something(operation: Operation, htt
 
 @each(LOOK_UPS)
 def test_an_etag_sent_back_is_answered_by_304_as_described(operation: Operation, http: httpx.Client) -> None:
-    etag = http.send(operation.request(http)).headers["etag"]
-    answer = http.send(operation.request(http, headers={"if-none-match": etag}))
+    request = example_of(operation, http)
+    with left_as_found(operation, request, http):
+        request.headers["if-none-match"] = http.send(request).headers["etag"]
+        answer = http.send(request)
     assert answer.status_code == 304
     assert answer_faults(operation, answer) == []
 

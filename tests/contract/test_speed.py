@@ -23,7 +23,7 @@ from benchmarks.reverse import TimedFile, page_us
 from benchmarks.servers import Server, load_apart
 from snapline.offline import FORMAT, RevisionFile
 from snapline.wire.fixtures import FixtureVehicle, Use
-from snapline_service.catalogue.building import _SCHEMA
+from snapline_service.catalogue.filling import SCHEMA
 
 VEHICLES, REQUESTS, ROUNDS = 1500, 600, 5
 linux_only = pytest.mark.skipif(sys.platform != "linux", reason="reads Linux's accounts of CPU time")
@@ -141,7 +141,7 @@ def item(number: int) -> FixtureVehicle:
 def file_with_uses(path: Path, vehicles: int) -> TimedFile:
     """Return a revision file in which the busiest fixture serves so many vehicles."""
     connection = sqlite3.connect(path)
-    connection.executescript(_SCHEMA)
+    connection.executescript(SCHEMA)
     meta = [("format", FORMAT), ("revision", "1"), ("manifest_hash", "none")]
     connection.executemany("INSERT INTO meta VALUES (?, ?)", meta)
     rows = (

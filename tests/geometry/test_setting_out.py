@@ -367,6 +367,12 @@ def test_a_blocker_that_encloses_nothing_or_crosses_itself_is_named(outline: tup
     assert refused.value.pointer == "/blockers/1"
 
 
+def test_an_outline_that_crosses_itself_is_told_from_one_without_width() -> None:
+    # The two triangles of this outline run round opposite ways, so that its area comes to nothing.
+    with pytest.raises(InvalidValue, match="crosses itself"):
+        Blockers([((0.0, 0.0), (100.0, 100.0), (100.0, 0.0), (0.0, 100.0))])
+
+
 @pytest.mark.parametrize("direction", [(0.0, 0.0), (float("inf"), 0.0)])
 def test_a_critical_direction_without_length_is_refused(direction: Place) -> None:
     with pytest.raises(InvalidValue) as refused:

@@ -247,7 +247,9 @@ def test_what_cannot_be_is_refused(changes: dict[str, Any], pointer: str) -> Non
     assert refused.value.mend
 
 
-@pytest.mark.parametrize("name", ["Europe/Berlinn", "", "Europe", "../etc/passwd", "right/UTC", "CEST", "\0"])
+@pytest.mark.parametrize(
+    "name", ["Europe/Berlinn", "", "Europe", "../etc/passwd", "right/UTC", "CEST", "localtime", "\0"]
+)
 def test_a_zone_that_the_database_does_not_have_is_refused(name: str) -> None:
     with pytest.raises(UnknownName) as refused:
         daylight_windows(**{**GOOD, "time_zone": name})

@@ -105,6 +105,19 @@ def test_a_second_stage_is_handled_within_its_procedure() -> None:
     assert visit.steps[1].changes[0].stood_up == (REFLECTOR,)
 
 
+def test_nothing_is_left_standing_in_the_cars_way() -> None:
+    # Common practice, no source: a car cannot drive out through a board, nor be handed over among fixtures.
+    again = Mode("west", (frozenset({BOARD}),))
+    acts = [
+        Act("board", "static", 20, modes=(Mode("west", (frozenset({BOARD}),)),)),
+        Act("drive", "dynamic", 25, after=frozenset({"board"})),
+        Act("board-again", "static", 20, after=frozenset({"drive"}), modes=(again,)),
+    ]
+    visit = schedule(acts, HANDLING, chores=CHORES)
+    away = {step.id: [one for change in step.changes for one in change.taken_away] for step in visit.steps}
+    assert {of: items for of, items in away.items() if items} == {"drive": [BOARD], "post_scan": [BOARD]}
+
+
 def test_chores_keep_the_order_of_the_job_however_they_are_given() -> None:
     kinds = (
         "intake",

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from snapline.resources import (
         assets,
+        changes,
         drafts,
         fixtures,
         geometry,
@@ -15,12 +16,15 @@ if TYPE_CHECKING:
         revisions,
         setups,
         sites,
+        spreadsheets,
         vehicles,
         visits,
+        webhooks,
     )
 
 __all__ = [
     "assets",
+    "changes",
     "drafts",
     "fixtures",
     "geometry",
@@ -29,8 +33,10 @@ __all__ = [
     "revisions",
     "setups",
     "sites",
+    "spreadsheets",
     "vehicles",
     "visits",
+    "webhooks",
 ]
 
 

@@ -15,32 +15,37 @@ class SpreadsheetQuery(Wire, frozen=True, kw_only=True):
     """A workbook with every sheet, a ZIP file with a CSV file for each, or one sheet as CSV."""
 
     format: Annotated[Literal["xlsx", "csv"], Meta(description="xlsx or csv.")] = "xlsx"
-    sheet: Annotated[SheetName | None, Meta(description="One sheet alone, as CSV.")] = None
+    sheet: Annotated[SheetName, Meta(description="One sheet alone, as CSV.")] | None = None
 
 
 class SpreadsheetImportQuery(Wire, frozen=True, kw_only=True):
     """What the file cannot say by itself; whatever is left out is detected, and the answer tells it."""
 
-    base_revision: Annotated[
-        int | None,
-        Meta(
-            ge=1, description="The revision that was exported: by default what the file says, else in force."
-        ),
-    ] = None
-    sheet: Annotated[SheetName | None, Meta(description="What a single CSV file holds.")] = None
+    base_revision: (
+        Annotated[
+            int,
+            Meta(
+                ge=1,
+                description="The revision that was exported: by default what the file says, else in force.",
+            ),
+        ]
+        | None
+    ) = None
+    sheet: Annotated[SheetName, Meta(description="What a single CSV file holds.")] | None = None
     delimiter: Annotated[
         Literal["comma", "semicolon", "tab"] | None, Meta(description="What stands between CSV cells.")
     ] = None
-    decimal: Annotated[DecimalMark | None, Meta(description="The decimal mark of numbers in text.")] = None
+    decimal: Annotated[DecimalMark, Meta(description="The decimal mark of numbers in text.")] | None = None
     encoding: Annotated[
         Literal["utf-8", "utf-16", "windows-1252"] | None, Meta(description="The encoding of CSV.")
     ] = None
-    units: Annotated[
-        Units | None,
-        Meta(
-            description="What columns ending in _mm hold; 'mm' also confirms figures that look like inches."
-        ),
-    ] = None
+    units: (
+        Annotated[
+            Units,
+            Meta(description="What columns ending in _mm hold; 'mm' confirms figures that look like inches."),
+        ]
+        | None
+    ) = None
     note: Annotated[str, Meta(max_length=2000, description="Why, for the draft.")] = ""
 
 

@@ -25,10 +25,14 @@ _REMEMBERED = 10_000
 
 
 class Caller(Struct, frozen=True):
-    """Who is calling and the published revision of their group, if there is one."""
+    """Who is calling and the published revision of their group, if there is one.
+
+    ``readable`` is that revision again if the key may read it: what look-ups ask, once for all of a second's.
+    """
 
     principal: Principal
     published: RevisionFile | None
+    readable: RevisionFile | None
 
     @property
     def catalogue(self) -> RevisionFile:
@@ -54,10 +58,10 @@ class Callers:
         self._files = RevisionFiles(engine, settings)
         self._known: dict[bytes, tuple[float, Caller]] = {}
 
-    def known(self, authorization: bytes) -> Caller | None:
+    def known(self, authorization: bytes, now_s: float) -> Caller | None:
         """Return the caller behind an Authorization header if it was identified within the last second."""
         known = self._known.get(authorization)
-        return known[1] if known and known[0] > time.monotonic() else None
+        return known[1] if known and known[0] > now_s else None
 
     async def identify(self, authorization: bytes) -> Caller:
         """Return the caller behind an Authorization header. Raises NotSignedIn."""
@@ -72,7 +76,7 @@ class Callers:
             raise _not_signed_in("The key is unknown, expired or revoked.")
         if len(self._known) >= _REMEMBERED:
             self._known.clear()
-        self._known[authorization] = (time.monotonic() + _TRUSTED_S, caller)
+        self._known[authorization] = (time.perf_counter() + _TRUSTED_S, caller)
         return caller
 
     def _look_up(self, digest: bytes) -> Caller | None:
@@ -82,7 +86,8 @@ class Callers:
                 return None
             newest = store.newest_revision(session, principal.group_id)
             found = (newest.number, newest.manifest_hash) if newest else None
-        return Caller(principal, self._files.get(principal.group_id, *found) if found else None)
+        published = self._files.get(principal.group_id, *found) if found else None
+        return Caller(principal, published, published if "read" in principal.scopes else None)
 
 
 class Needs(Struct, frozen=True):

@@ -12,11 +12,14 @@ from sqlmodel import Session
 from snapline.wire.keys import SCOPES
 from snapline_service.access import store
 from snapline_service.access.tables import GroupRow, HolderRow, KeyRow
+from snapline_service.catalogue.people import Person, at_command_line
+from snapline_service.changes.record import record
 from snapline_service.database import new_id, now, reading, writing
 from snapline_service.errors import Conflict, InvalidValue, UnknownName
 
 PREFIX = "snl_"
 _TAG_LENGTH = 12
+_OPERATOR = at_command_line("operator")
 
 
 class Principal(Struct, frozen=True):
@@ -78,12 +81,13 @@ def issue(
     holder: str,
     scopes: Sequence[str],
     valid_days: int | None = None,
+    by: Person = _OPERATOR,
 ) -> Issued:
     """Issue a key to a holder, who is created on first use. Raises UnknownName, InvalidValue."""
     with writing(engine) as session:
         group_id = find_group(session, group).id
         key, holder_row, token = issue_in(
-            session, secret, group_id=group_id, holder=holder, scopes=scopes, valid_days=valid_days
+            session, secret, group_id=group_id, holder=holder, scopes=scopes, valid_days=valid_days, by=by
         )
         return Issued(key.id, holder_row.id, token)
 
@@ -96,6 +100,7 @@ def issue_in(
     holder: str,
     scopes: Sequence[str],
     valid_days: int | None,
+    by: Person,
 ) -> tuple[KeyRow, HolderRow, str]:
     """Issue a key within a transaction; return its row, its holder's and the token. Raises InvalidValue."""
     unknown = sorted(set(scopes) - set(SCOPES))
@@ -120,7 +125,14 @@ def issue_in(
     )
     session.add(key)
     session.flush()
+    _tell(session, key, row, by, "issued")
     return key, row, token
+
+
+def _tell(session: Session, key: KeyRow, holder: HolderRow, by: Person, what: str) -> None:
+    data = {"holder_id": holder.id, "scopes": key.scopes.split(), "expires_at": key.expires_at}
+    subject = f"/v1/keys/{key.id}"
+    record(session, group_id=holder.group_id, by=by, type=f"key.{what}", subject=subject, data=data)
 
 
 def new_token(secret: bytes) -> str:
@@ -138,21 +150,24 @@ def _tag(random: bytes, secret: bytes) -> str:
     return hmac.digest(secret, b"tag " + random, "sha256").hex()[:_TAG_LENGTH]
 
 
-def revoke(engine: sa.Engine, *, group: str, key_id: str) -> None:
+def revoke(engine: sa.Engine, *, group: str, key_id: str, by: Person = _OPERATOR) -> None:
     """Revoke a key of the group; once revoked it stays so. Raises UnknownName."""
     with writing(engine) as session:
-        revoke_in(session, group_id=find_group(session, group).id, key_id=key_id)
+        revoke_in(session, group_id=find_group(session, group).id, key_id=key_id, by=by)
 
 
-def revoke_in(session: Session, *, group_id: str, key_id: str) -> tuple[KeyRow, HolderRow]:
+def revoke_in(session: Session, *, group_id: str, key_id: str, by: Person) -> tuple[KeyRow, HolderRow]:
     """Revoke a key within a transaction and return it with its holder. Raises UnknownName."""
     found = store.key_of_group(session, group_id, key_id)
     if found is None:
         message = f"The group has no key '{key_id[:80]}'."
         raise UnknownName(message, pointer="/key_id", mend="List the group's keys to find it.")
-    found[0].revoked_at = found[0].revoked_at or now()
-    session.add(found[0])
-    session.flush()
+    key, holder = found
+    if key.revoked_at is None:
+        key.revoked_at = now()
+        session.add(key)
+        session.flush()
+        _tell(session, key, holder, by, "revoked")
     return found
 
 

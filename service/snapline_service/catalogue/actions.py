@@ -10,6 +10,7 @@ from sqlmodel import Session
 from snapline.wire.catalogue import CatalogueDocument, OperationDocument
 from snapline_service.access.keys import find_group
 from snapline_service.catalogue import building, draft_store, drafts, files, publishing, revision_files, store
+from snapline_service.catalogue.content import Built, Plan
 from snapline_service.catalogue.documents import TYPES, canonical, content_hash, decode, kind_of
 from snapline_service.catalogue.draft_store import Change
 from snapline_service.catalogue.files import Filed, FileFault
@@ -98,8 +99,12 @@ def publish(
     with reading(engine) as session:
         group_id = find_group(session, group).id
         chosen = _open_draft(session, group_id, draft_id).id
+
+    def build(session: Session, plan: Plan, place: Path, previous: Path | None) -> Built:
+        return building.build(session, plan, place, previous, progress)
+
     ready = publishing.prepare(
-        engine, settings, group_id=group_id, draft_id=chosen, agreed=_agreed, progress=progress
+        engine, settings, group_id=group_id, draft_id=chosen, agreed=_agreed, build=build
     )
     try:
         with writing(engine) as session:

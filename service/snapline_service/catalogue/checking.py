@@ -9,7 +9,9 @@ from sqlmodel import Session
 
 from snapline.wire.catalogue import CatalogueDocument, OperationDocument
 from snapline_service.catalogue import draft_store, store, supplement
-from snapline_service.catalogue.documents import decode
+from snapline_service.catalogue.documents import decode, kind_of
+from snapline_service.catalogue.doubt import Doubt
+from snapline_service.catalogue.doubting import draft_doubts
 from snapline_service.catalogue.references import Names, check
 from snapline_service.catalogue.tables import DraftRow
 
@@ -30,19 +32,26 @@ class Finding(Struct, frozen=True):
 def findings(session: Session, draft: DraftRow, published: Path | None) -> Iterator[Finding]:
     """Yield what is wrong with a draft on top of the revision in force, whose file is ``published``."""
     names = _names(session, draft)
-    for kind, document in _concerned(session, draft, published):
+    for _, document in _concerned(session, draft, published):
         for fault in check(document, names):
-            told = f"{kind} {document.id} {fault.pointer} {fault.code} {fault.detail}"
-            yield Finding(
-                id=hashlib.sha256(told.encode()).hexdigest()[:16],
-                severity="error",
-                code=fault.code,
-                kind=kind,
-                name=document.id,
-                pointer=fault.pointer,
-                text=fault.detail,
-                mend=fault.mend,
-            )
+            yield _finding(document, Doubt("error", fault.code, fault.pointer, fault.detail, fault.mend))
+    for document, doubt in draft_doubts(session, draft, published):
+        yield _finding(document, doubt)
+
+
+def _finding(document: CatalogueDocument, doubt: Doubt) -> Finding:
+    kind = kind_of(document)
+    told = f"{kind} {document.id} {doubt.pointer} {doubt.code} {doubt.text}"
+    return Finding(
+        id=hashlib.sha256(told.encode()).hexdigest()[:16],
+        severity=doubt.severity,
+        code=doubt.code,
+        kind=kind,
+        name=document.id,
+        pointer=doubt.pointer,
+        text=doubt.text,
+        mend=doubt.mend,
+    )
 
 
 def _names(session: Session, draft: DraftRow) -> Names:

@@ -25,6 +25,7 @@ from snapline_service.errors import Conflict, NotBuilt
 from snapline_service.settings import Settings
 
 Agreed = Callable[[Session, DraftRow], str]
+Builder = Callable[[Session, Plan, Path, Path | None], Built]
 
 
 class Ready(Struct, frozen=True):
@@ -49,7 +50,7 @@ def prepare(
     group_id: str,
     draft_id: str,
     agreed: Agreed,
-    progress: building.Progress = lambda _done, _all: None,
+    build: Builder = building.build,
 ) -> Ready:
     """Build the file of the revision that a draft makes. Raises NotFound, Conflict, NotAllowed, NotBuilt."""
     with reading(engine) as session:
@@ -64,7 +65,7 @@ def prepare(
                 settings.data_folder, group_id, plan.base_number, plan.base_manifest
             )
             place = building.beside(path)
-            built = building.build(session, plan, place, previous, progress)
+            built = build(session, plan, place, previous)
         except (OSError, sqlite3.Error) as error:
             detail = f"The revision file could not be built: {_reason(error)}."
             mend = "The revision in force stays as it is. Make room on the service's disk and publish again."

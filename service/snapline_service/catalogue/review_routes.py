@@ -1,6 +1,7 @@
 """HTTP of a draft's review and publication."""
 
 from collections.abc import Callable
+from pathlib import Path
 
 import msgspec
 from litestar import Response, get, post
@@ -12,7 +13,8 @@ from sqlmodel import Session
 from snapline.wire.drafts import Acknowledgement, Draft, Remark, RemarkRequest, Review, SubmitRequest
 from snapline.wire.revisions import Revision
 from snapline_service.access.callers import Caller, needs
-from snapline_service.catalogue import draft_store, drafts, publishing, review, revision_files
+from snapline_service.catalogue import apart, draft_store, drafts, publishing, review, revision_files
+from snapline_service.catalogue.content import Built, Plan
 from snapline_service.catalogue.draft_routes import DRAFT
 from snapline_service.catalogue.people import Person
 from snapline_service.catalogue.publishing import Ready
@@ -192,11 +194,15 @@ def _prepared(
     caller: Caller, request: Asked, state: State, draft_id: str, agreed: publishing.Agreed
 ) -> Ready | SnaplineError:
     group_id = caller.principal.group_id
+
+    def build(session: Session, plan: Plan, place: Path, previous: Path | None) -> Built:
+        return apart.build(session, state.settings.database, plan, place, previous)
+
     try:
         with reading(state.engine) as session:
             draft_to_change(session, caller, request, draft_id)
         return publishing.prepare(
-            state.engine, state.settings, group_id=group_id, draft_id=draft_id, agreed=agreed
+            state.engine, state.settings, group_id=group_id, draft_id=draft_id, agreed=agreed, build=build
         )
     except SnaplineError as error:
         return error

@@ -8,7 +8,7 @@ import sqlalchemy as sa
 from sqlmodel import Session
 
 from snapline.offline import RevisionFile
-from snapline_service.catalogue import building, integrity, store
+from snapline_service.catalogue import apart, building, integrity, store
 from snapline_service.catalogue.content import Plan
 from snapline_service.catalogue.supplement import meta_of
 from snapline_service.database import reading
@@ -39,6 +39,7 @@ class RevisionFiles:
     def __init__(self, engine: sa.Engine, settings: Settings) -> None:
         self._engine = engine
         self._folder = settings.data_folder
+        self._url = settings.database
         self._open: dict[str, RevisionFile] = {}
         self._checked: set[tuple[str, int, int]] = set()
         self._lock = threading.Lock()
@@ -84,7 +85,7 @@ class RevisionFiles:
                 retired=retired,
             )
             previous = path_of(self._folder, group_id, older) if older else None
-            building.build(session, plan, built, previous)
+            apart.build(session, self._url, plan, built, previous)
         integrity.place(built, path)
 
     def _newest_before(self, session: Session, group_id: str, number: int) -> int:

@@ -8,6 +8,8 @@ from snapline_service.cli.errors import Plain
 from snapline_service.cli.serving import demo, migrate, serve, write_contract
 from snapline_service.cli.sheet import sheet
 from snapline_service.cli.sites import sites
+from snapline_service.cli.spreadsheets import from_spreadsheet, to_spreadsheet
+from snapline_service.cli.webhooks import webhooks
 
 
 @click.group(cls=Plain)
@@ -21,5 +23,7 @@ def main() -> None:
     """
 
 
-for _command in (demo, sheet, serve, migrate, catalogue, sites, groups, keys, write_contract):
+catalogue.add_command(to_spreadsheet)
+catalogue.add_command(from_spreadsheet)
+for _command in (demo, sheet, serve, migrate, catalogue, sites, groups, keys, webhooks, write_contract):
     main.add_command(_command)

@@ -5,7 +5,8 @@ from rich.table import Column, Table
 
 from snapline.wire.keys import SCOPES
 from snapline_service.access import keys as access
-from snapline_service.cli.options import database_option, group_option, opened, out
+from snapline_service.catalogue.people import at_command_line
+from snapline_service.cli.options import database_option, group_option, opened, operator, out
 
 
 @click.group()
@@ -65,7 +66,13 @@ def issue_key(
     """Issue a key. It is shown this once and cannot be shown again."""
     with opened(database_url) as (engine, settings):
         issued = access.issue(
-            engine, settings.secret, group=group, holder=holder, scopes=scopes, valid_days=valid_days
+            engine,
+            settings.secret,
+            group=group,
+            holder=holder,
+            scopes=scopes,
+            valid_days=valid_days,
+            by=at_command_line(operator()),
         )
     click.echo(f"Issued {issued.key_id} to {holder} ({issued.holder_id}). Keep the key now:", err=True)
     click.echo(f"SNAPLINE_KEY={issued.token}")
@@ -92,5 +99,5 @@ def list_keys(group: str, database_url: str | None) -> None:
 def revoke_key(key_id: str, group: str, database_url: str | None) -> None:
     """Revoke the key KEY_ID for good; running services refuse it within a second."""
     with opened(database_url) as (engine, _):
-        access.revoke(engine, group=group, key_id=key_id)
+        access.revoke(engine, group=group, key_id=key_id, by=at_command_line(operator()))
     out.print(f"Revoked {key_id}.")

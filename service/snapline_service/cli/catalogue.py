@@ -5,10 +5,15 @@ from pathlib import Path
 
 import click
 import msgspec
+from rich.table import Table
 
-from snapline_service.catalogue import actions, files
+from snapline_service.access.keys import find_group
+from snapline_service.catalogue import actions, draft_store, files, store
+from snapline_service.catalogue import drafts as draft_actions
+from snapline_service.catalogue import revisions as published_revisions
 from snapline_service.catalogue.documents import json_schema
 from snapline_service.catalogue.files import FileFault
+from snapline_service.catalogue.people import at_command_line
 from snapline_service.catalogue.synthetic import synthetic_documents
 from snapline_service.cli.options import (
     database_option,
@@ -18,7 +23,7 @@ from snapline_service.cli.options import (
     out,
     progress,
 )
-from snapline_service.database import reading
+from snapline_service.database import reading, writing
 
 _PATH = click.Path(exists=True, path_type=Path)
 
@@ -73,7 +78,11 @@ def import_(path: Path, group: str, retire_missing: bool, database_url: str | No
 @click.option("--note", default="", help="Why, for those who look back.")
 @database_option
 def publish(group: str, draft_id: str | None, note: str, database_url: str | None) -> None:
-    """Make a draft the next revision, which never changes again."""
+    """Make a draft the next revision, which never changes again.
+
+    Whoever works at this machine is trusted: a draft that nobody else has approved is published too, and the
+    revision says for ever that it was not reviewed. Over HTTP a second person must approve it first.
+    """
     with opened(database_url) as (engine, settings), progress("Publishing") as show:
         published = actions.publish(
             engine, settings, group=group, by=operator(), draft_id=draft_id, note=note, progress=show
@@ -82,6 +91,56 @@ def publish(group: str, draft_id: str | None, note: str, database_url: str | Non
         f"Published revision {published.number}: {published.entries} documents, content hash "
         f"{published.manifest_hash}."
     )
+    if published.reviewed_by:
+        out.print(f"Reviewed by {published.reviewed_by}.")
+    else:
+        out.print("Published at the command line, without review.")
+
+
+@catalogue.command()
+@group_option
+@click.option("--all", "all_", is_flag=True, help="Those that are published or dropped too.")
+@database_option
+def drafts(group: str, all_: bool, database_url: str | None) -> None:
+    """List a group's drafts, newest first."""
+    table = Table("draft", "state", "on revision", "changes", "editors", "approved by", "note")
+    with opened(database_url) as (engine, _), reading(engine) as session:
+        for row in draft_store.listing(session, find_group(session, group).id, None, None, 200):
+            if all_ or row.state in draft_store.OPEN:
+                shown = draft_actions.shown(session, row)
+                counts = (str(shown.base_revision), str(shown.changes))
+                people = (", ".join(shown.editors), shown.approved_by or "")
+                table.add_row(shown.id, shown.state, *counts, *people, shown.note)
+    out.print(table)
+
+
+@catalogue.command()
+@group_option
+@database_option
+def revisions(group: str, database_url: str | None) -> None:
+    """List a group's revisions, newest first; the newest is in force."""
+    table = Table("revision", "published", "by", "review", "note")
+    with opened(database_url) as (engine, _), reading(engine) as session:
+        for row, origin in store.revisions(session, find_group(session, group).id, None, 200):
+            shown = published_revisions.described(row, origin)
+            review = f"reviewed by {shown.reviewed_by}" if shown.reviewed_by else shown.review
+            table.add_row(str(shown.number), shown.published_at, shown.published_by, review, shown.note)
+    out.print(table)
+
+
+@catalogue.command()
+@group_option
+@click.argument("number", type=click.IntRange(1))
+@click.option("--note", default="", help="Why, for those who look back.")
+@database_option
+def restore(group: str, number: int, note: str, database_url: str | None) -> None:
+    """Put the content of revision NUMBER into a new draft, which is published like any other."""
+    with opened(database_url) as (engine, _), writing(engine) as session:
+        group_id = find_group(session, group).id
+        draft = draft_actions.restore(session, group_id, at_command_line(operator()), number, note)
+        changes = draft_store.count_changes(session, draft.id)
+        text = f"Draft {draft.id} brings back revision {number}: {changes} changes."
+    out.print(f"{text} Publish it with: snapline catalogue publish --group {group}")
 
 
 @catalogue.command()

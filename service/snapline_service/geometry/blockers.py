@@ -65,7 +65,7 @@ def _wall(index: int, outline: Polygon) -> Polygon:
 
 def _inside(index: int, outline: Polygon) -> shapely.Polygon:
     polygon = shapely.Polygon(outline)
-    if not polygon.area > 0.0:
+    if not polygon.convex_hull.area > 0.0:
         raise _fault(
             index, "A blocker's points lie on one line.", "Give its outline, or two points for a wall."
         )

@@ -172,7 +172,8 @@ def _zone(name: str) -> ZoneInfo:
 
 @cache
 def _zone_names() -> frozenset[str]:
-    return frozenset(available_timezones())
+    # These three are no places: they mean what the machine is set to, or nothing.
+    return frozenset(available_timezones() - {"localtime", "posixrules", "Factory"})
 
 
 def _require_possible(

@@ -30,8 +30,8 @@ class Chore:
 class Step:
     """One line of the timeline; ``id`` is that of the act or of the wait, or the kind of a chore.
 
-    ``changes`` are what is stood up, moved and taken away: before the act in a set-up, and between the stages
-    in a procedure, whose end counts them in.
+    ``changes`` are what is stood up, moved and taken away: before the act in a set-up, between the stages in
+    a static procedure, whose end counts them in, and before a drive or the chores that end the visit.
     """
 
     kind: StepKind
@@ -102,7 +102,7 @@ class _Visit:
 
     def chore(self, chore: Chore) -> None:
         self._wait(last(self.waits) if chore.driven else None)
-        self._step(chore.kind, chore.kind, chore.minutes, chore.people)
+        self._step(chore.kind, chore.kind, chore.minutes, chore.people, changes=self._cleared())
 
     def act(self, act: Act, mode: Mode | None) -> None:
         if mode:
@@ -114,9 +114,8 @@ class _Visit:
             self._step("procedure", act.id, minutes, act.people, pose=mode.pose, changes=between)
             self.standing = mode.standings[-1]
         else:
-            self._step("procedure", act.id, act.minutes, act.people)
-        if act.method == "dynamic":
-            self.standing = None
+            changes = self._cleared() if act.method == "dynamic" else ()
+            self._step("procedure", act.id, act.minutes, act.people, changes=changes)
 
     def _set_up(self, act: Act, wanted: Standing) -> None:
         todo = change(self.standing, wanted)
@@ -124,6 +123,11 @@ class _Visit:
             self._step(
                 "set_up", act.id, todo.minutes(self.handling), act.people, pose=wanted.pose, changes=(todo,)
             )
+
+    def _cleared(self) -> tuple[Change, ...]:
+        """Take away all that stands: the car cannot leave through it. Standing up counts the time."""
+        standing, self.standing = self.standing, None
+        return (change(standing, Standing(standing.pose, frozenset())),) if standing else ()
 
     def _wait(self, wait: Wait | None) -> None:
         if wait and wait.end_min > self.now_min:

@@ -8,6 +8,8 @@ from msgspec import Struct
 from sqlmodel import Session
 
 from snapline.wire.sites import Bay, Site, SiteAsset
+from snapline_service.catalogue.people import Person
+from snapline_service.changes.record import record
 from snapline_service.database import now
 from snapline_service.errors import BadInput, Conflict, Fault, NotFound
 from snapline_service.faults import nearest
@@ -27,14 +29,15 @@ class Editor(Struct, frozen=True):
 
     session: Session
     group_id: str
-    by: str
+    by: Person
 
     def keep(self, row: Row, document: T) -> T:
         """Write a document into its row, and return it; an unchanged one stays as it is."""
         body = text_of(document)
         if row.body != body:
             row.body, row.version = body, row.version + 1
-            row.updated_at, row.updated_by = now(), self.by
+            row.updated_at, row.updated_by = now(), self.by.name
+            self._tell(row, "created" if row.version == 1 else "changed")
         self.session.add(row)
         self.session.flush()
         return document
@@ -44,7 +47,31 @@ class Editor(Struct, frozen=True):
         document = msgspec.json.decode(row.body, type=kind)
         self.session.delete(row)
         self.session.flush()
+        self._tell(row, "deleted")
         return document
+
+    def _tell(self, row: Row, change: str) -> None:
+        what, subject = _told_as(row)
+        data = {"change": change}
+        if isinstance(row, AssetRow):
+            data |= {"site": row.site_id, "fixture": row.fixture_id, "condition": row.condition}
+        record(
+            self.session,
+            group_id=self.group_id,
+            by=self.by,
+            type=f"{what}.changed",
+            subject=subject,
+            data=data,
+        )
+
+
+def _told_as(row: Row) -> tuple[str, str]:
+    """Return what kind of thing a row holds, and the address of the thing."""
+    if isinstance(row, SiteRow):
+        return "site", f"/v1/sites/{row.id}"
+    if isinstance(row, BayRow):
+        return "bay", f"/v1/sites/{row.site_id}/bays/{row.id}"
+    return "asset", f"/v1/assets/{row.id}"
 
 
 def text_of(document: Struct) -> str:

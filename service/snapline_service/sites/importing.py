@@ -12,6 +12,7 @@ from snapline.wire.sites import Site, SiteAsset, SiteDocument
 from snapline_service.access.keys import find_group
 from snapline_service.catalogue import store as catalogue
 from snapline_service.catalogue.files import FileFault, Origin, locate
+from snapline_service.catalogue.people import at_command_line
 from snapline_service.database import writing
 from snapline_service.errors import BadInput, Fault, InvalidValue
 from snapline_service.requests import decode
@@ -54,7 +55,7 @@ def import_files(
         faults = list(_repeated(filed))
         if faults:
             return None, faults
-        editor = Editor(session, group_id, by)
+        editor = Editor(session, group_id, at_command_line(by))
         changed = sum(_put(editor, one.site) for one in filed)
         sites = [one.site for one in filed]
     bays, assets = sum(len(site.bays) for site in sites), sum(len(site.assets) for site in sites)

@@ -10,6 +10,7 @@ from sqlmodel import Session
 
 from snapline_service import conditional
 from snapline_service.access.callers import Caller
+from snapline_service.catalogue.writing import person_of
 from snapline_service.idempotency.once import Done, perform
 from snapline_service.sites.actions import Editor
 
@@ -22,10 +23,10 @@ def write(
     status: int = 200,
 ) -> Response[bytes]:
     """Make a change once and answer the document that it leaves, with its ETag."""
-    group_id, by = caller.principal.group_id, caller.principal.holder_name
+    group_id = caller.principal.group_id
 
     def work(session: Session) -> Done:
-        document = change(Editor(session, group_id, by))
+        document = change(Editor(session, group_id, person_of(caller)))
         return Done(status=status, answer=document, again=document, validated=document)
 
     return conditional.tagged(perform(request.app.state.engine, group_id, request, work))

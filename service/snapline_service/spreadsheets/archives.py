@@ -1,16 +1,32 @@
 """ZIP files, of which workbooks are some: how much they really unpack to, and where formulas stand."""
 
 import io
+import lzma
 import re
+import struct
 import zipfile
+import zlib
 from collections.abc import Iterator
 from xml.etree import ElementTree
 
 from snapline_service.errors import BodyTooLarge, InvalidValue
 
-MAX_UNPACKED_BYTES = 300_000_000
+MAX_UNPACKED_BYTES = 200_000_000
 _MAX_MEMBERS = 200
 _PIECE_BYTES = 1 << 20
+# All that the standard library raises for damaged or protected ZIP files.
+_DAMAGED = (
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    struct.error,
+    EOFError,
+    LookupError,
+    NotImplementedError,
+    OSError,
+    RuntimeError,
+    ValueError,
+)
 _FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
 
 
@@ -39,7 +55,7 @@ def members(body: bytes) -> list[str]:
                     size += len(piece)
                     if size > MAX_UNPACKED_BYTES:
                         raise too_large
-    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, EOFError, ValueError, OSError) as error:
+    except _DAMAGED as error:
         detail = f"The file is damaged or protected: {error}."
         raise InvalidValue(detail, mend="Save it again, without a password.") from None
     return names

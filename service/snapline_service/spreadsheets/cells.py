@@ -13,12 +13,12 @@ from snapline_service.spreadsheets.tables import Column, Value
 Raw = str | float | bool | dt.date | dt.time | dt.timedelta | None
 Mark = Literal["point", "comma"]
 MM_PER_INCH = Decimal("25.4")  # exact by the international agreement of 1959
-# What a spreadsheet program may take for a formula: OWASP, "CSV Injection". An apostrophe before it says that it
-# is text; one more stands before those that are there already, so that taking one off gives the text back.
+# What a spreadsheet program may take for a formula: OWASP, "CSV Injection". An apostrophe before it says that
+# it is text; one more stands before those that are there already, so that taking one off gives the text back.
 _TAKEN_FOR_FORMULA = re.compile(r"'*[=+\-@\t\r]")
 _GUARDED = re.compile(r"'+[=+\-@\t\r]")
-_PLAIN = re.compile(r"[+-]?\d+([eE][+-]?\d+)?")
-_FRACTION = re.compile(r"[+-]?(\d+\.\d*|\.\d+)([eE][+-]?\d+)?")
+_PLAIN = re.compile(r"[+-]?\d+([eE][+-]?\d{1,3})?")
+_FRACTION = re.compile(r"[+-]?(\d+\.\d*|\.\d+)([eE][+-]?\d{1,3})?")
 _GROUPED = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?")
 _EITHER = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
 _DATE = re.compile(r"\d{1,4}[-./ ](\d{1,2}|[A-Za-z]{3,})([-./ ]\d{1,4})?|[A-Za-z]{3,}[-. ]\d{1,4}")
@@ -43,10 +43,12 @@ class Reading(Struct, frozen=True):
 
 def text_of(value: Value) -> str:
     """Return a value as the text of a CSV cell, harmless in a spreadsheet program."""
-    if isinstance(value, bool) or value is None:
-        return {True: "yes", False: "no", None: ""}[value]
+    if value is None:
+        return ""
     if isinstance(value, str):
         return f"'{value}" if _TAKEN_FOR_FORMULA.match(value) else value
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     return repr(int(value) if float(value).is_integer() and abs(value) < 1e15 else float(value))
 
 
@@ -55,6 +57,8 @@ def value_of(column: Column, raw: Raw, reading: Reading, *, inches: bool = False
     if isinstance(raw, dt.date | dt.time | dt.timedelta):
         return _day(column, raw)
     if isinstance(raw, str):
+        if "\x00" in raw:
+            raise CellFault("The text holds a null character.", "Leave it out.")
         raw = _unguarded(raw) if reading.guarded else raw
         if column.form != "text":
             raw = raw.strip()
@@ -89,7 +93,8 @@ def _measure(found: Decimal, column: Column) -> float:
     number = float(found)
     if not math.isfinite(number):
         raise CellFault("The number is not finite.", "Give a number that is.")
-    return int(found) if column.form == "integer" and number.is_integer() else number
+    whole = column.form == "integer" and number.is_integer() and abs(number) < 1e15
+    return int(number) if whole else number
 
 
 def _number(raw: str | float, reading: Reading) -> Decimal:

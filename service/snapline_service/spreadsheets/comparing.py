@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from functools import lru_cache
+from itertools import islice
 from typing import Any
 
 import msgspec
@@ -16,6 +17,7 @@ from snapline_service.spreadsheets.sheets import Header, Table
 from snapline_service.spreadsheets.tables import EMPTY, RETIRE, SHEETS, Column, Keys, Value
 
 MOST_PROBLEMS = 1000
+_BATCH = 500
 
 
 class Problems:
@@ -89,24 +91,32 @@ class Book:
                 for kind in EMPTY
                 for entry in store.entries(session, group_id, base, kind)
             }
-        self.base_rows = lru_cache(maxsize=64)(self._base_rows)
+        self._bodies: dict[str, bytes] = {}
+        self.base_rows = lru_cache(maxsize=_BATCH)(self._base_rows)
+
+    def fetch(self, kind: str, names: set[str]) -> None:
+        """Read what is about to be compared with, all at once."""
+        hashes = {self._base_hashes.get((kind, name)) for name in names} - {None}
+        self._bodies = dict(store.bodies(self._session, self._group_id, map(str, hashes)))
 
     def document(self, kind: str, name: str) -> dict[str, Any] | None:
         """Return a document that is in force, as a JSON value."""
-        return self._json(self.hashes.get((kind, name)))
+        digest = self.hashes.get((kind, name))
+        return self._json(digest) if digest else None
 
     def _base_rows(self, sheet_name: str, name: str) -> dict[Keys, dict[str, Value]]:
         sheet = SHEETS[sheet_name]
-        document = self._json(self._base_hashes.get((sheet.kind, name)))
+        digest = self._base_hashes.get((sheet.kind, name))
+        document = self._json(digest) if digest else None
         return {
             keys: {column.name: column.of(item) for column in sheet.columns}
             for keys, item in (sheet.items(document) if document else ())
         }
 
-    def _json(self, digest: str | None) -> dict[str, Any] | None:
-        if digest is None:
-            return None
-        ((_, body),) = store.bodies(self._session, self._group_id, [digest])
+    def _json(self, digest: str) -> dict[str, Any]:
+        body = self._bodies.get(digest)
+        if body is None:
+            ((_, body),) = store.bodies(self._session, self._group_id, [digest])
         found: dict[str, Any] = msgspec.json.decode(body)
         return found
 
@@ -118,9 +128,16 @@ def edits(table: Table, book: Book, problems: Problems, units: Units | None) -> 
     if any(column not in table.header.columns for column in table.header.sheet.keys):
         return
     reader = _Reader(table, book, problems, units)
-    for number, cells in table.rows:
-        if any(cell not in (None, "") for cell in cells):
-            yield reader.edit(Row(table.header, number, cells))
+    about = table.header.columns.index(table.header.sheet.keys[0])
+    rows = (Row(table.header, number, cells) for number, cells in table.rows if any(map(_filled, cells)))
+    while batch := list(islice(rows, _BATCH)):
+        names = {str(row.cells[about]).strip() for row in batch if about < len(row.cells)}
+        book.fetch(table.header.sheet.kind, names)
+        yield from map(reader.edit, batch)
+
+
+def _filled(cell: object) -> bool:
+    return cell is not None and cell != ""
 
 
 class _Reader:
@@ -133,6 +150,10 @@ class _Reader:
         places = [(index, column) for index, column in enumerate(table.header.columns) if column]
         self._keys = [next(p for p in places if p[1].name == name) for name in keys]
         self._others = [place for place in places if place[1].name not in keys]
+        self._in_inches = table.header.inches
+        if units == "in":
+            self._in_inches |= {column.name for _, column in places if column.name.endswith("_mm")}
+        self._by_text = table.reading.decimal != "comma"
         self._seen: dict[Keys, int] = {}
 
     def edit(self, row: Row) -> Edit | None:
@@ -174,29 +195,28 @@ class _Reader:
     def _same(self, row: Row, index: int, column: Column, old: Value) -> bool:
         """Whether a cell is as it was exported, which needs no reading."""
         raw = row.cells[index] if index < len(row.cells) else ""
-        if column.name in self._table.header.inches or self._units == "in":
+        if column.name in self._in_inches:
             return False
         if isinstance(raw, str):
-            return self._table.reading.decimal != "comma" and raw == text_of(old)
+            return self._by_text and raw == text_of(old)
         return isinstance(raw, float) and not isinstance(old, bool) and same(raw, old)
 
     def _value(self, row: Row, index: int, column: Column) -> Any:
         raw = row.cells[index] if index < len(row.cells) else None
-        inches = column.name.endswith("_mm") and (
-            column.name in self._table.header.inches or self._units == "in"
-        )
         try:
-            return value_of(column, raw, self._table.reading, inches=inches)
+            return value_of(column, raw, self._table.reading, inches=column.name in self._in_inches)
         except CellFault as fault:
             self._tell(row, column.name, fault.detail, fault.mend)
             return _UNUSABLE
 
     def _plausible(self, row: Row, column: Column, value: Value, old: Value) -> bool:
         """Tell a figure in millimetres that is sensible only in inches, unless millimetres are stated."""
-        if self._units or not column.name.endswith("_mm") or not isinstance(value, int | float):
+        name = column.name
+        if self._units or name in self._in_inches or not name.endswith("_mm"):
+            return True
+        if not isinstance(value, int | float):
             return True
         as_inches = value * float(MM_PER_INCH)
-        name = column.name
         odd = not plausible.is_dimension(name, value) and plausible.is_dimension(name, as_inches)
         if isinstance(old, int | float):
             odd |= not plausible.agrees(value, old) and plausible.agrees(as_inches, old)

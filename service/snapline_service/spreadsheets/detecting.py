@@ -42,24 +42,23 @@ def decode(body: bytes, stated: str | None) -> Decoded:
             _decoded(body, "utf-16-be" if zeros[0] > zeros[1] else "utf-16-le"), "utf-16", "likely"
         )
     try:
-        return Decoded(body.decode(), "utf-8", "certain")
+        body.decode()
     except UnicodeDecodeError:
         return Decoded(_decoded(body, "windows-1252"), "windows-1252", "likely")
+    return Decoded(_decoded(body, "utf-8"), "utf-8", "certain")
 
 
 def delimiter_of(text: str, stated: str | None) -> str:
     """Return the delimiter under which most headings are known ones. Raises InvalidValue."""
     if stated:
         return DELIMITERS[stated]
-    begin = text[:20_000]
+    begin = text[:20_000].replace("\r", "\n").split("\n")[0]
 
     def known(mark: str) -> int:
-        return sum(
-            normal(cell)[0] in _NAMES for cell in next(csv.reader([begin.split("\n")[0]], delimiter=mark))
-        )
+        return sum(normal(cell)[0] in _NAMES for cell in next(csv.reader([begin], delimiter=mark), []))
 
-    best = max(DELIMITERS.values(), key=known) if begin.strip() else ","
-    if not begin.strip() or not known(best):
+    best = max(DELIMITERS.values(), key=known)
+    if not known(best):
         detail = "The first line has none of the headings of a catalogue sheet."
         mend = "Export a sheet to see them: the first line of the file names the columns."
         raise InvalidValue(detail, pointer="/sheet", mend=mend)
@@ -86,7 +85,13 @@ def decimal_of(texts: Iterable[str], delimiter: str) -> Mark | None:
 
 def _decoded(body: bytes, encoding: str) -> str:
     try:
-        return body.decode(encoding)
+        text = body.decode(encoding)
+        if "\x00" not in text:
+            return text
+        detail = "The file holds null characters."
+        raise InvalidValue(
+            detail, pointer="/encoding", mend="State its encoding, or save it as CSV in UTF-8."
+        )
     except UnicodeDecodeError as error:
         detail = f"The file is not {encoding}: byte {error.start + 1:,} does not fit."
         raise InvalidValue(detail, pointer="/encoding", mend="Save it as CSV in UTF-8.") from None

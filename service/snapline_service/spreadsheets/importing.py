@@ -61,7 +61,7 @@ def find(session: Session, group_id: str, body: bytes, asked: SpreadsheetImportQ
     if newest is None:
         raise NothingPublished("The group has published nothing yet.", mend="Import documents first.")
     base = asked.base_revision or opened.revision or newest.number
-    if store.revision(session, group_id, base) is None:
+    if base > newest.number or store.revision(session, group_id, base) is None:
         detail = f"There is no revision {base}."
         raise InvalidValue(detail, pointer="/base_revision", mend="Name the one that was exported.")
     book, problems = Book(session, group_id, base, newest.number), Problems()

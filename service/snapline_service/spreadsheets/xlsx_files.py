@@ -64,7 +64,8 @@ def read(body: bytes, asked: SpreadsheetImportQuery) -> tuple[list[Table], int |
     try:
         book = CalamineWorkbook.from_filelike(io.BytesIO(body))
         sheets = {name: book.get_sheet_by_name(name) for name in book.sheet_names}
-    except (CalamineError, OSError, ValueError) as error:
+        found = list(_formula_problems(body))
+    except (CalamineError, ElementTree.ParseError, KeyError, OSError, ValueError) as error:
         message = f"The workbook cannot be read: {error}."
         raise InvalidValue(message, mend="Save it again as .xlsx, without a password.") from None
     reading = Reading(asked.decimal, stated=asked.decimal is not None, guarded=False)
@@ -75,7 +76,7 @@ def read(body: bytes, asked: SpreadsheetImportQuery) -> tuple[list[Table], int |
             rows = _rows(sheet)
             _, headings = next(rows, (1, []))
             tables.append(Table(header=header_of(SHEETS[name], headings), rows=rows, reading=reading))
-    return tables, about, list(_formula_problems(body))
+    return tables, about, found
 
 
 def _rows(sheet: CalamineSheet) -> Iterator[tuple[int, list[object]]]:

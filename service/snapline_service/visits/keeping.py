@@ -14,6 +14,8 @@ from snapline.wire.visits import (
     VisitPlan,
     VisitRequest,
 )
+from snapline_service.catalogue.people import Person
+from snapline_service.changes.record import record
 from snapline_service.database import new_id, now
 from snapline_service.errors import Conflict, InvalidValue, NotFound
 from snapline_service.sites import store as sites
@@ -31,7 +33,7 @@ class Keeper(Struct, frozen=True):
 
     session: Session
     group_id: str
-    by: str
+    by: Person
     file: RevisionFile
 
 
@@ -58,7 +60,7 @@ def keep(keeper: Keeper, wanted: KeepVisit) -> Visit:
         plan=made,
         created_at=stamp,
         updated_at=stamp,
-        updated_by=keeper.by,
+        updated_by=keeper.by.name,
     )
     return _write(keeper, visit, version=1)
 
@@ -137,7 +139,7 @@ def _moved(state: str, wanted: str) -> str:
 
 def _write(keeper: Keeper, visit: Visit, version: int) -> Visit:
     held = visit.promised if visit.state in _NEXT else ()
-    visit = msgspec.structs.replace(visit, updated_at=now(), updated_by=keeper.by, promised=held)
+    visit = msgspec.structs.replace(visit, updated_at=now(), updated_by=keeper.by.name, promised=held)
     row = VisitRow(
         id=visit.id,
         group_id=keeper.group_id,
@@ -155,7 +157,20 @@ def _write(keeper: Keeper, visit: Visit, version: int) -> Visit:
     except store.AlreadyPromised:
         detail = "Another visit was promised one of its assets in this very moment."
         raise Conflict(detail, mend="Send it again: it is then planned around the other.") from None
+    _tell(keeper, visit, version)
     return visit
+
+
+def _tell(keeper: Keeper, visit: Visit, version: int) -> None:
+    what = "kept" if version == 1 else "cancelled" if visit.state == "cancelled" else "changed"
+    record(
+        keeper.session,
+        group_id=keeper.group_id,
+        by=keeper.by,
+        type=f"visit.{what}",
+        subject=f"/v1/visits/{visit.id}",
+        data={"site": visit.site, "date": visit.date, "state": visit.state, "vehicle_id": visit.vehicle_id},
+    )
 
 
 def _visit(row: VisitRow) -> Visit:

@@ -6,6 +6,7 @@ from msgspec import Struct
 
 from snapline.wire.catalogue import Procedure
 from snapline.wire.visits import PlannedPose, StepMinutes, UsedAsset, VisitStep
+from snapline_service.planning.handling import Change
 from snapline_service.planning.timeline import Chore, Schedule, Step, schedule
 from snapline_service.planning.values import Act, Handling, Item, Mode, Wait
 
@@ -93,7 +94,8 @@ def _chores(work: Work, minutes: StepMinutes) -> Iterable[Chore]:
     yield Chore("preparation", minutes.preparation)
     yield Chore("post_scan", minutes.post_scan)
     yield Chore("function_check", minutes.function_check)
-    yield Chore("hand_over", minutes.hand_over)
+    # The customer drives off: not before the adhesive holds.
+    yield Chore("hand_over", minutes.hand_over, driven=True)
 
 
 def _step(step: Step, work: Work, start: float) -> VisitStep:
@@ -113,7 +115,7 @@ def _step(step: Step, work: Work, start: float) -> VisitStep:
         pose=int(step.pose) if step.pose is not None else None,
         stand_up=_assets(stood_up),
         move=_assets(moved),
-        take_away=_assets([item for change in step.changes for item in change.taken_away]),
+        take_away=tuple(dict.fromkeys(name for change in step.changes for name in _gone(change))),
         conditional=bool(procedure and procedure.id in work.conditional),
     )
 
@@ -128,6 +130,12 @@ def _text(step: Step, procedure: Procedure | None, work: Work) -> str:
     pose = work.poses[int(step.pose or 0)]
     lined_up = any(change.lined_up for change in step.changes)
     return f"{'Line the car up' if lined_up else 'Set up'} in {pose.bay_name} for: {procedure.name}"
+
+
+def _gone(change: Change) -> list[str]:
+    """Return the assets that leave: a stand that takes the next fixture stays."""
+    stays = _assets((*change.stood_up, *change.swapped, *change.shifted, *change.kept))
+    return [name for name in _assets(change.taken_away) if name not in stays]
 
 
 def _assets(items: Iterable[Item]) -> tuple[str, ...]:

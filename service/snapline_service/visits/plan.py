@@ -133,8 +133,10 @@ def _rank(site: SitePlan) -> tuple[int, float, float, str]:
 
 
 def _outcome(scope: Scope, best: SitePlan | None, job: Job) -> tuple[str, str]:
-    """Return the outcome and why; systems that no rule speaks of are named whatever it is."""
+    """Return the outcome and why; systems and changes of the car without a rule are named whatever it is."""
     silent = [one.name for one in scope.systems if one.answer == "no_rule"]
+    changes = [one.change.replace("_", " ") for one in scope.changed_car if one.answer == "no_rule"]
+    silent += [f"the change '{change}'" for change in changes]
     tail = f" No rule speaks of: {', '.join(silent)}; look in the maker's procedure." if silent else ""
     if best and best.outcome == "cannot":
         return "cannot", f"No site that was asked for can do it on {job.request.date}.{tail}"

@@ -7,6 +7,7 @@ from typing import Any
 from litestar import Request, Response, get, patch, post
 from litestar.datastructures import State
 from litestar.di import NamedDependency
+from litestar.exceptions import HTTPException
 from litestar.params import FromPath, JSONBody
 from litestar.response import Stream
 from msgspec import Struct
@@ -26,6 +27,7 @@ from snapline.wire.visits import (
 )
 from snapline_service import conditional, merge_patch
 from snapline_service.access.callers import Caller, needs
+from snapline_service.catalogue.writing import person_of
 from snapline_service.database import reading
 from snapline_service.errors import NotAcceptable
 from snapline_service.idempotency.once import Done, perform
@@ -90,6 +92,8 @@ async def plan_visits(caller: NamedDependency[Caller], request: Asked, state: St
 
     A line that is wrong is answered with its problem and spoils none of the others. Nothing is kept.
     """
+    if request.content_type[0] != bulk.MEDIA_TYPE:
+        raise HTTPException(status_code=415, headers={"accept": bulk.MEDIA_TYPE})
     file, group_id = caller.catalogue, caller.principal.group_id
 
     def plan_one(asked: VisitRequest) -> VisitPlan:
@@ -203,8 +207,7 @@ def replan_visit(visit_id: FromPath[str], caller: NamedDependency[Caller], reque
 
 
 def _keeper(session: Session, caller: Caller) -> Keeper:
-    principal = caller.principal
-    return Keeper(session, principal.group_id, principal.holder_name, caller.catalogue)
+    return Keeper(session, caller.principal.group_id, person_of(caller), caller.catalogue)
 
 
 def _write(

@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 
 from geometry.bay_fit.reference import rectangle
@@ -81,6 +82,14 @@ def test_too_much_at_once_is_refused() -> None:
     bay = Bay(ROOM, (Obstacle(circle),) * 50)
     with pytest.raises(BadInput, match="too much"):
         fit(bay, list(range(72)), [asked(Part("disc", SOLID, circle), name=str(n)) for n in range(20)])
+
+
+def test_what_would_keep_others_waiting_is_refused() -> None:
+    # 12 procedures of 3 hexagons among 20 hexagons at 36 headings took 20 s to be told what would help.
+    hexagon = tuple((900 * math.cos(a), 900 * math.sin(a)) for a in np.arange(6) * math.pi / 3)
+    three = [Part(name, SOLID, hexagon) for name in "abc"]
+    with pytest.raises(BadInput, match="too much"):
+        fit(Bay(ROOM, (Obstacle(hexagon),) * 20), range(36), [asked(*three, name=str(n)) for n in range(12)])
 
 
 def test_a_ring_may_run_either_way_round() -> None:

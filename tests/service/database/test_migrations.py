@@ -182,7 +182,7 @@ def test_a_migration_that_fails_leaves_nothing_of_itself(engine: sa.Engine, empt
     assert at(engine) == "idempotency"
 
 
-@pytest.mark.parametrize("revision", ["nonsense", "-9", "+9"])
+@pytest.mark.parametrize("revision", ["nonsense", "-99", "+99"])
 def test_a_revision_that_does_not_exist_is_refused(empty_database: str, revision: str) -> None:
     with pytest.raises(CommandError):
         database.migrate(empty_database, revision)

@@ -12,6 +12,7 @@ from service.drafts.office import Office
 from snapline import AsyncSnapline, Snapline, errors
 from snapline.offline import RevisionFile
 from snapline.wire.catalogue import VehicleDocument
+from snapline.wire.drafts import Acknowledgement
 
 
 def test_revisions_are_listed_newest_first(office: Office) -> None:
@@ -120,7 +121,8 @@ def test_the_whole_way_by_the_sdk(office: Office) -> None:
         with pytest.raises(errors.Conflict):
             ada.drafts.put(name, car.data, etag=car.etag)
         assert [change.act for change in ada.drafts.changes(name)] == ["changes"]
-        submitted = ada.drafts.submit(name, "please", etag=ada.drafts.get(name).etag)
+        seen = [Acknowledgement(**one) for one in office.ada.acknowledging(f"/v1/drafts/{name}")]
+        submitted = ada.drafts.submit(name, "please", seen, etag=ada.drafts.get(name).etag)
         with pytest.raises(errors.SnaplineError, match="cannot approve"):
             ada.drafts.approve(name, etag=submitted.etag)
         ben.drafts.comment(name, "looks right")

@@ -71,6 +71,12 @@ def test_the_sdk_walks_through_any_number(client: Snapline) -> None:
     assert found[1].problem.code == "UNKNOWN_NAME"
 
 
+def test_another_media_type_is_refused_before_a_line_is_read(http: httpx.Client) -> None:
+    answer = http.post("/v1/visits/plan/bulk", content=GOOD, headers={"content-type": "application/json"})
+    assert answer.status_code == 415
+    assert answer.headers["accept"] == "application/x-ndjson"
+
+
 def test_without_a_key_no_line_is_read(demo_service: tuple[Service, str]) -> None:
     answer = httpx.post(f"{demo_service[0].url}/v1/visits/plan/bulk", content=GOOD, headers=NDJSON)
     assert answer.status_code == 401

@@ -125,6 +125,18 @@ def test_the_order_keeps_what_the_catalogue_asks(
         _check_order(site, procedures, max(cures, default=0))
 
 
+def test_whatever_is_stood_up_is_taken_away_before_the_car_leaves(planned: tuple[Vehicle, VisitPlan]) -> None:
+    _, made = planned
+    for site in made.sites:
+        standing: set[str] = set()
+        for step in site.steps:
+            assert set(step.take_away) | set(step.move) <= standing | set(step.stand_up)
+            assert not set(step.take_away) & {*step.stand_up, *step.move} or step.kind == "procedure"
+            standing = (standing | set(step.stand_up)) - set(step.take_away)
+            assert not standing or step.kind not in ("post_scan", "hand_over")
+            assert not standing or step.method != "dynamic"
+
+
 def test_every_bay_that_serves_nothing_needed_says_what_is_short(planned: tuple[Vehicle, VisitPlan]) -> None:
     _, made = planned
     for site in made.sites:

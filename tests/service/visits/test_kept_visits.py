@@ -163,3 +163,10 @@ def test_what_cannot_be_is_refused_at_its_place(
     assert refused.value.status == 422
     assert refused.value.errors[0].pointer == pointer
     assert refused.value.mend
+
+
+def test_a_change_of_the_car_without_a_rule_is_named_beside_the_outcome(client: Snapline) -> None:
+    # No rule is not a 'no': who reads only why the plan is possible learns of it too.
+    plan = client.visits.plan(asked(changes={"tow_bar": "yes"}))
+    assert [one.answer for one in plan.scope.changed_car] == ["no_rule"]
+    assert "the change 'tow bar'" in plan.outcome_because

@@ -1,0 +1,1 @@
+"""Signed events, sent to whoever wants to know at once."""
