@@ -11,8 +11,8 @@ from snapline_service.geometry.bay_fit.values import CONTACT_MM, Bay, Part, Proc
 from snapline_service.geometry.bay_fit.walls import wall_at
 from snapline_service.geometry.values import Point
 
-# Pairs of a part's corner and a corner of an obstacle or of the ring, over all headings. A bay of real detail
-# has a tenth of it; where nothing fits, the answer then takes a few seconds at most.
+# Pairs of a part's corner and a corner of an obstacle or of the ring, over all headings; shared parts
+# count once. Beyond it, to tell what would help where nothing fits takes more than a few seconds.
 GREATEST_WORK = 250_000
 
 
@@ -99,7 +99,7 @@ def _heights(z_min_mm: float, z_max_mm: float | None, at: str) -> Iterator[Fault
 
 
 def _work(bay: Bay, headings_deg: Sequence[float], procedures: Sequence[Procedure]) -> Iterator[Fault]:
-    of_parts = sum(len(part.polygon) for _, part in _parts(procedures))
+    of_parts = sum(len(part.polygon) for part in {part for _, part in _parts(procedures)})
     of_bay = len(bay.ring) + sum(len(obstacle.polygon) for obstacle in bay.obstacles)
     if len(headings_deg) * of_parts * of_bay > GREATEST_WORK:
         detail = (
