@@ -49,6 +49,7 @@ def settings_in(folder: Path, url: str) -> Settings:
         data_folder=folder / "revisions",
         secret=b"a secret for tests alone",
         requests_per_minute=10_000_000,
+        webhooks_deliver=False,  # addresses that tests make up are nobody's business
     )
 
 
@@ -70,12 +71,16 @@ def demo_service(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory, postgresql: PostgreSQL | None
 ) -> Iterator[tuple[Service, str]]:
     """The real service with the invented scenario, on each engine, and a key with every scope."""
-    folder = tmp_path_factory.mktemp(f"service-{request.param}")
-    settings = settings_in(folder, new_database(request.param, folder, postgresql))
-    database.migrate(settings.database)
-    key = scenario.load(settings)
+    settings, key = demo_in(tmp_path_factory.mktemp("service"), request.param, postgresql)
     with running(settings) as service:
         yield service, key
+
+
+def demo_in(folder: Path, engine: str, postgresql: PostgreSQL | None) -> tuple[Settings, str]:
+    """Load the invented scenario into a new database; return its settings and a key with every scope."""
+    settings = settings_in(folder, new_database(engine, folder, postgresql))
+    database.migrate(settings.database)
+    return settings, scenario.load(settings)
 
 
 @pytest.fixture

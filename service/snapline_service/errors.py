@@ -169,10 +169,10 @@ class TookTooLong(SnaplineError):
 
 
 class NotBuilt(SnaplineError):
-    """The file of a revision could not be built or put in its place; the revision in force stays as it is."""
+    """The file of a revision is not there: not yet, or because it could not be built or put in its place."""
 
     code = "REVISION_NOT_BUILT"
-    title = "The revision could not be built"
+    title = "The file of the revision is not there"
 
 
 class IdempotencyKeyReused(SnaplineError):

@@ -18,6 +18,7 @@ from snapline.wire.catalogue import (
     SourceDocument,
     VehicleDocument,
 )
+from snapline.wire.changes import AuditQuery, ChangeQuery
 from snapline.wire.common import BayPose
 from snapline.wire.drafts import (
     Acknowledgement,
@@ -66,6 +67,13 @@ from snapline.wire.sites import (
 from snapline.wire.vehicles import IdentifyRequest, VehicleQuery
 from snapline.wire.verification import MeasuredDistance, MeasuredHeight, VerifyRequest
 from snapline.wire.visits import KeepVisit, VisitPatch, VisitQuery, VisitRequest
+from snapline.wire.webhooks import (
+    DeliveryQuery,
+    ReplayRequest,
+    RotateRequest,
+    WebhookPatch,
+    WebhookRequest,
+)
 
 _BAY = Bay(
     id="quarry-one",
@@ -154,6 +162,14 @@ BODIES: dict[str, Any] = {
         text="Use the long bay: the board stands clear of the lift there.",
     ),
     "update_note": NotePatch(text="Use the long bay, and shut its door first.", prefers_bay=None),
+    "create_webhook": WebhookRequest(
+        url="https://hooks.example.com/snapline",
+        types=("catalogue.published", "visit"),
+        description="The shop program at Mill Road",
+    ),
+    "update_webhook": WebhookPatch(state="paused", description=None),
+    "rotate_webhook": RotateRequest(overlap_hours=48),
+    "replay_webhook": ReplayRequest(after=0),
     "create_site": Site(
         id="quarry-lane",
         name="Wendelbrook Quarry Lane (invented)",
@@ -332,7 +348,7 @@ NAMES = {
     "operation_id": "windscreen",
     "source_id": "brennhavik-2017",
     "number": "1",
-    "other": "1",
+    "other": "2",
     "file_name": "revision-1.sqlite",
     "note_id": "note_0191f3c26d3a7c1e9b574d1b8e0a5f10",
     "vehicle_id": "mirandeux-celadine-2023-eu",
@@ -343,6 +359,7 @@ NAMES = {
     "bay_id": "mill-long",
     "asset_id": "mill-board-two-circle",
     "visit_id": "vis_0191f3c26d3a7c1e9b574d1b8e0a5f10",
+    "webhook_id": "whk_0191f3c26d3a7c1e9b574d1b8e0a5f10",
     "key_id": "key_0191f3c26d3a7c1e9b574d1b8e0a5f10",
     "name": "datums-do-not-fix-a-point",
 }
@@ -375,6 +392,8 @@ _REVISIONS = RevisionQuery(page_size=20)
 _NOTES = NoteQuery(
     vehicle_id="mirandeux-celadine-2023-eu", procedure_id="camera-board", site="mill-road", page_size=20
 )
+_AUDIT = AuditQuery(type="key", holder="demo", since="2026-01-01", until="2126-01-01", page_size=20)
+_DELIVERIES = DeliveryQuery(state="pending", page_size=20)
 # By operation id.
 FILTERS: dict[str, dict[str, Any]] = {
     "list_drafts": {
@@ -390,6 +409,15 @@ FILTERS: dict[str, dict[str, Any]] = {
     "list_revisions": {
         **msgspec.to_builtins(_REVISIONS),
         "page_token": page_token.make([3], msgspec.structs.replace(_REVISIONS, page_size=1)),
+    },
+    "list_changes": msgspec.to_builtins(ChangeQuery(after=1, limit=20)),
+    "list_audit": {
+        **msgspec.to_builtins(_AUDIT),
+        "page_token": page_token.make([9000], msgspec.structs.replace(_AUDIT, page_size=1)),
+    },
+    "list_deliveries": {
+        **msgspec.to_builtins(_DELIVERIES),
+        "page_token": page_token.make([9000], msgspec.structs.replace(_DELIVERIES, page_size=1)),
     },
     "list_notes": {
         **msgspec.to_builtins(_NOTES),

@@ -117,7 +117,7 @@ class Front:
             return
         body = state["body"] = await self._read(exchange, receive)
         try:
-            async with asyncio.timeout(self._answer_within_s):
+            async with asyncio.timeout(self._answer_within_s) as exchange.limit:
                 await self._inner(scope, _once_more(body, receive), exchange.send)
         except TimeoutError:
             detail = f"The answer was not ready within {self._answer_within_s:g} s."
@@ -201,10 +201,13 @@ class _Exchange:
         self.added: Headers = [(b"x-request-id", request_id)]
         self.route: str | None = None
         self.caller: Caller | None = None
+        self.limit: asyncio.Timeout | None = None
 
     async def send(self, message: Message) -> None:
         """Pass on what the framework sends, with our headers."""
         if message["type"] == "http.response.start":
+            if self.limit:  # an answer that has begun may be a long download
+                self.limit.reschedule(None)
             self._status = message["status"]
             message["headers"] = [*message["headers"], *self.added]
         await self._send(message)

@@ -3,9 +3,10 @@
 The framework could write one itself, but loses limits inside lists, closed objects and discriminators.
 """
 
+import re
 from collections.abc import Iterable, Iterator
 from functools import cache
-from typing import Any
+from typing import Annotated, Any
 
 import msgspec
 from litestar import Litestar
@@ -46,7 +47,10 @@ class _Operation(Struct, frozen=True, kw_only=True):
     media: str = JSON
     lines: bool = False
     file: tuple[str, ...] = ()
+    pieces: bool = False
     upload: bool = False
+    adds: bool = False
+    numbers: frozenset[str] = frozenset()
 
 
 @cache
@@ -127,8 +131,15 @@ def _computed(app: Litestar) -> Iterator[_Operation]:
                 media=handler.opt.get("media", JSON),
                 lines=handler.opt.get("lines", False),
                 file=_files(handler),
+                pieces=handler.opt.get("pieces", False),
                 upload=handler.opt.get("upload", False),
+                adds=handler.opt.get("adds", False),
+                numbers=frozenset(_NUMBER.findall(next(iter(handler.paths)))),
             )
+
+
+_NUMBER = re.compile(r"\{(\w+):int\}")
+_Number = Annotated[int, msgspec.Meta(ge=1, le=2**31 - 1)]
 
 
 def _files(handler: HTTPRouteHandler) -> tuple[str, ...]:
@@ -184,7 +195,7 @@ def _describe(
     if rest:
         described["description"] = "\n\n".join(" ".join(part.split()) for part in rest.split("\n\n"))
     described["parameters"] = [
-        *map(_path_parameter, _names(operation.path)),
+        *(_path_parameter(operation, name) for name in _names(operation.path)),
         *_query_parameters(operation.id, filters),
         *parameters(*_shared_parameters(operation), "X-Request-Id"),
     ]
@@ -224,7 +235,9 @@ def _shared_parameters(operation: _Operation) -> Iterator[str]:
     if operation.tagged and operation.method == "get":
         yield "If-None-Match"
     if operation.conditional:
-        yield "If-Match"
+        yield from ("If-Match-to-replace", "If-None-Match-to-add") if operation.adds else ("If-Match",)
+    if operation.pieces:
+        yield from ("Range", "If-Range")
     if operation.writes:
         yield from ("validate_only", "Idempotency-Key")
 
@@ -251,6 +264,11 @@ def _responses(operation: _Operation, answered_as: dict[Any, Any]) -> dict[str, 
     answers = {str(operation.status): {**found, "links": links} if links else found}
     if operation.writes and operation.status != 200:
         answers["200"] = {**found, "description": "It is valid; nothing was changed."}
+    if operation.pieces:
+        found["headers"] |= headers("Accept-Ranges", "ETag", "Repr-Digest")
+        piece = headers("Content-Range")
+        answers["206"] = {**found, "description": "The part.", "headers": found["headers"] | piece}
+        answers["416"] = {"description": "There is no such part.", "headers": found["headers"] | piece}
     for status, text in operation.other.items():
         answers[status] = {**found, "description": text}
     if operation.tagged and operation.method == "get":
@@ -281,9 +299,15 @@ def _names(path: str) -> list[str]:
     return [part[1:-1] for part in path.split("/") if part.startswith("{")]
 
 
-def _path_parameter(name: str) -> dict[str, Any]:
-    (schema,), _ = schemas.components([Id if name.endswith("_id") else str], PREFIX)
-    return {"name": name, "in": "path", "required": True, "schema": schema, "example": examples.NAMES[name]}
+def _path_parameter(operation: _Operation, name: str) -> dict[str, Any]:
+    is_number = name in operation.numbers
+    (schema,), _ = schemas.components([_Number if is_number else Id if name.endswith("_id") else str], PREFIX)
+    example: str | int = int(examples.NAMES[name]) if is_number else examples.NAMES[name]
+    if operation.method == "put" and operation.path.endswith(
+        f"{{{name}}}"
+    ):  # the body has its own name in it
+        example = examples.BODIES[operation.id].id
+    return {"name": name, "in": "path", "required": True, "schema": schema, "example": example}
 
 
 def _query_parameters(operation_id: str, filters: dict[str, Any]) -> Iterator[dict[str, Any]]:

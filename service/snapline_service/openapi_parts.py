@@ -62,6 +62,9 @@ def _header(description: str, schema: dict[str, Any], *, always: bool = True) ->
 _TEXT = {"type": "string"}
 _COUNT = {"type": "integer", "minimum": 0}
 HEADERS = {
+    "Accept-Ranges": _header("Parts of the file can be asked for.", _TEXT),
+    "Content-Range": _header("Which bytes of how many these are (RFC 9110, section 14.4).", _TEXT),
+    "Repr-Digest": _header("SHA-256 of the whole file (RFC 9530).", _TEXT),
     "Accept": _header("The media type that a body must have here.", _TEXT),
     "Cache-Control": _header("A cache may keep the answer but asks before it uses it.", _TEXT),
     "Catalogue-Revision": _header("The revision answered from.", {"type": "integer", "minimum": 1}),
@@ -104,6 +107,34 @@ PARAMETERS = {
         "in": "header",
         "required": True,
         "description": "The ETag of what you change, as you read it; or * for whatever is there.",
+        "schema": _TEXT,
+        "example": '"d41d8cd98f00b204e9800998ecf8427e"',
+    },
+    "If-Match-to-replace": {
+        "name": "If-Match",
+        "in": "header",
+        "description": "To replace: the ETag of what is there, as you read it; or * for whatever is there.",
+        "schema": _TEXT,
+        "example": '"d41d8cd98f00b204e9800998ecf8427e"',
+    },
+    "If-None-Match-to-add": {
+        "name": "If-None-Match",
+        "in": "header",
+        "description": "To add what must not be there yet: *",
+        "schema": {"type": "string", "enum": ["*"]},
+        "example": "*",
+    },
+    "Range": {
+        "name": "Range",
+        "in": "header",
+        "description": "The part that is wanted, such as bytes=1048576-.",
+        "schema": _TEXT,
+        "example": "bytes=0-1048575",
+    },
+    "If-Range": {
+        "name": "If-Range",
+        "in": "header",
+        "description": "The ETag that the part must belong to; otherwise the whole file comes.",
         "schema": _TEXT,
         "example": '"d41d8cd98f00b204e9800998ecf8427e"',
     },

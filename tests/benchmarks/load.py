@@ -7,6 +7,9 @@ from contextlib import contextmanager
 
 Address = tuple[str, int]
 
+# Enough that a server is never idle for long: with few, waking up costs more than answering.
+CONNECTIONS = 32
+
 _LENGTH = re.compile(rb"\r\ncontent-length: *(\d+)", re.IGNORECASE)
 _PATIENCE_S = 20.0
 

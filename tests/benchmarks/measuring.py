@@ -5,13 +5,10 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from benchmarks.load import connected, fire
+from benchmarks.load import CONNECTIONS, connected, fire
 from benchmarks.servers import Server
 
 Measure = Callable[[], float]
-
-# Enough that a server is never idle for long: with few, waking up costs more than answering.
-CONNECTIONS = 32
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,8 @@ from pathlib import Path
 from benchmarks.load import Address, Connection, request
 
 _PATIENCE_S = 60.0
+# A server that uses less CPU than this in a pause does nothing but wait.
+_PAUSE_S, _IDLE_S = 0.3, 0.01
 
 
 @dataclass(frozen=True)
@@ -28,6 +30,13 @@ class Server:
     def cpu_s(self) -> float:
         """Return the CPU time that it has used so far, by clock_getcpuclockid(3): /proc counts in 10 ms."""
         return sum(time.clock_gettime(~process << 3 | 2) for process in self.processes)
+
+    def settle(self) -> None:
+        """Wait until it is idle: what it does once, after its first request, is no other request's cost."""
+        used_s = -1.0
+        while (now_s := self.cpu_s()) - used_s > _IDLE_S:
+            used_s = now_s
+            time.sleep(_PAUSE_S)
 
 
 def granian(target: str, interface: str, port: int) -> list[str]:

@@ -1,10 +1,11 @@
 """The contract as the code makes it, and how to send its examples."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import httpx
@@ -56,15 +57,18 @@ class Operation:
 
     @property
     def success_status(self) -> str:
-        """The last of the statuses of success: before it is what is only validated."""
-        return str(max(status for status in self.described["responses"] if status < "3"))
+        """The last of the statuses of success but a part's: before it is what is only validated."""
+        return str(max(status for status in self.described["responses"] if status < "3" and status != "206"))
 
-    def request(self, http: httpx.Client, **more: Any) -> httpx.Request:
-        """Return the request that the examples make, without filters."""
+    def request(
+        self, http: httpx.Client, names: Mapping[str, str] = MappingProxyType({}), **more: Any
+    ) -> httpx.Request:
+        """Return the request that the examples make, without filters; ``names`` stand in the path instead."""
         path = self.path
         for parameter in self.parameters:
             if parameter["in"] == "path":
-                path = path.replace(f"{{{parameter['name']}}}", parameter["example"])
+                name = names.get(parameter["name"], str(parameter["example"]))
+                path = path.replace(f"{{{parameter['name']}}}", name)
         headers = more.pop("headers", {})
         if self.body:
             example = self.body["example"]

@@ -10,14 +10,13 @@ import httpx
 import msgspec
 import pytest
 
-from contract.api import OPERATIONS, Operation, answer_faults, every_operation, on_sqlite
+from contract.api import OPERATIONS, Operation, answer_faults, every_operation
+from contract.scene import ANY, Scene
 from running import Service, running
 from snapline.wire.keys import SCOPES
 from snapline_service.access import keys
 from snapline_service.demo.scenario import GROUP
 from snapline_service.problems import KINDS
-
-pytestmark = on_sqlite
 
 NEEDING_A_KEY = {name: o for name, o in OPERATIONS.items() if o.described["security"]}
 WITH_A_BODY = {
@@ -26,88 +25,57 @@ WITH_A_BODY = {
     if o.body and "413" in o.described["responses"] and o.media != "application/octet-stream"
 }
 LOOK_UPS = {name: o for name, o in OPERATIONS.items() if "304" in o.described["responses"]}
-LISTS = {name: o for name, o in LOOK_UPS.items() if any(p["in"] == "query" for p in o.parameters)}
+GETS = {name: o for name, o in NEEDING_A_KEY.items() if o.method == "get"}
+LISTS = {name: o for name, o in GETS.items() if {"page_size", "after"} & {p["name"] for p in o.parameters}}
 
 
 def each(chosen: dict[str, Operation]) -> pytest.MarkDecorator:
     return pytest.mark.parametrize("operation", chosen.values(), ids=chosen)
 
 
-def example_of(operation: Operation, http: httpx.Client) -> httpx.Request:
-    """Return the request of an operation's examples; what it takes back is made first."""
-    request = operation.request(http)
-    if operation.id == "revoke_key":
-        made = http.send(OPERATIONS["issue_key"].request(http)).json()
-        request.url = request.url.copy_with(path=f"/v1/keys/{made['key']['id']}")
-    if "{visit_id}" in operation.path:
-        made = http.send(OPERATIONS["keep_visit"].request(http)).raise_for_status().json()
-        request.url = request.url.copy_with(path=operation.path.replace("{visit_id}", made["id"]))
-    if operation.id in DELETES.values():
-        (creation,) = (name for name, deletion in DELETES.items() if deletion == operation.id)
-        http.send(OPERATIONS[creation].request(http)).raise_for_status()
-        request.url = request.url.copy_with(path=made_at(creation, http))
-    if any(p["name"] == "If-Match" for p in operation.parameters):
-        request.headers["if-match"] = http.get(request.url).headers["etag"]
-    return request
-
-
-# What an example creates is deleted by one, so that the scenario stays as it was.
-DELETES = {"create_site": "delete_site", "create_bay": "delete_bay", "create_asset": "delete_asset"}
-
-
-def made_at(creation: str, http: httpx.Client) -> str:
-    """Return the address of what a creation's example makes."""
-    operation = OPERATIONS[creation]
-    assert operation.body is not None
-    return f"{operation.request(http).url.path}/{operation.body['example']['id']}"
-
-
-@contextmanager
-def left_as_found(operation: Operation, request: httpx.Request, http: httpx.Client) -> Iterator[None]:
-    """Undo what an example has changed, so that the next finds everything free and in its place."""
-    before = http.get(request.url) if operation.method == "put" else None
-    yield
-    if before is not None:
-        http.put(request.url, json=before.json(), headers={"if-match": "*"}).raise_for_status()
-    if operation.id in DELETES:
-        http.delete(made_at(operation.id, http), headers={"if-match": "*"}).raise_for_status()
-    if operation.described["tags"] == ["visits"]:
-        cancel_visits(http, OPERATIONS["keep_visit"])
-
-
-def cancel_visits(http: httpx.Client, keep: Operation) -> None:
-    """Cancel what is kept for the day of the examples."""
-    assert keep.body is not None
-    day = keep.body["example"]["request"]["date"]
-    for visit in http.get("/v1/visits", params={"date": day}).json()["items"]:
-        if visit["state"] in ("planned", "in_work"):
-            headers = {"if-match": "*", "content-type": "application/merge-patch+json"}
-            gone = http.patch(f"/v1/visits/{visit['id']}", json={"state": "cancelled"}, headers=headers)
-            gone.raise_for_status()
-
-
-@pytest.fixture(scope="module", autouse=True)
-def a_visit_to_list(demo_service: tuple[Service, str]) -> None:
-    """Keep a visit for the list's filters to find, on another day than that of the examples."""
-    service, key = demo_service
-    keep = OPERATIONS["keep_visit"]
-    assert keep.body is not None
-    day = filters_of(OPERATIONS["list_visits"])["date"]
-    wanted = {**keep.body["example"], "request": {**keep.body["example"]["request"], "date": day}}
-    with httpx.Client(base_url=service.url, headers={"authorization": f"Bearer {key}"}) as http:
-        http.post(keep.path, json=wanted).raise_for_status()
-
-
 def filters_of(operation: Operation) -> dict[str, Any]:
     return {p["name"]: p["example"] for p in operation.parameters if p["in"] == "query"}
 
 
+@contextmanager
+def example_of(operation: Operation, scene: Scene, **more: Any) -> Iterator[httpx.Request]:
+    """Yield the request of an operation's example. What it is about is made before and cleared away after."""
+    names = scene.names(operation)
+    request = operation.request(scene.first, names, **more)
+    before = scene.first.get(request.url) if operation.method in ("put", "patch") else None
+    if before is not None and any(p["name"] == "If-Match" for p in operation.parameters):
+        request.headers["if-match"] = before.headers["etag"]
+    elif any(p["name"] == "If-Match" for p in operation.parameters):
+        request.headers["if-match"] = "*"
+    yield request
+    if before is not None and operation.described["tags"] == ["sites"]:
+        scene.first.put(request.url, json=before.json(), headers=ANY)
+    scene.clear(operation, names)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def something_to_list(scene: Scene) -> None:
+    """Make what the filters of lists find, on another day than that of the examples."""
+    keep, note = OPERATIONS["keep_visit"].body, OPERATIONS["create_note"].body
+    assert keep is not None
+    assert note is not None
+    day = filters_of(OPERATIONS["list_visits"])["date"]
+    visit = {**keep["example"], "request": {**keep["example"]["request"], "date": day}}
+    wanted = filters_of(OPERATIONS["list_notes"])
+    about = {name: wanted[name] for name in ("vehicle_id", "procedure_id", "site")}
+    for path, body in (
+        ("/v1/visits", visit),
+        ("/v1/notes", {**note["example"], **about, "text": "Two people carry it."}),
+    ):
+        scene.first.post(path, json=body).raise_for_status()
+    scene.send("issue_key")
+
+
 @every_operation
-def test_every_example_is_answered_as_described(operation: Operation, http: httpx.Client) -> None:
-    request = example_of(operation, http)
-    with left_as_found(operation, request, http):
-        answer = http.send(request)
-        assert str(answer.status_code) == operation.success_status
+def test_every_example_is_answered_as_described(operation: Operation, scene: Scene) -> None:
+    with example_of(operation, scene) as request:
+        answer = scene.first.send(request)
+        assert str(answer.status_code) == operation.success_status, answer.text
         assert answer_faults(operation, answer) == []
 
 
@@ -116,31 +84,44 @@ def test_every_example_is_answered_as_described(operation: Operation, http: http
     [(o, name) for o in LISTS.values() for name in filters_of(o) if name != "page_token"],
     ids=lambda value: value if isinstance(value, str) else value.id,
 )
-def test_every_filter_of_a_list_finds_something(operation: Operation, name: str, http: httpx.Client) -> None:
-    request = operation.request(http, params={name: filters_of(operation)[name]})
-    answer = http.send(request)
-    assert answer.status_code == 200
-    assert answer_faults(operation, answer) == []
-    assert answer.json()["items"]
+def test_every_filter_of_a_list_finds_something(operation: Operation, name: str, scene: Scene) -> None:
+    with example_of(operation, scene, params={name: filters_of(operation)[name]}) as request:
+        answer = scene.first.send(request)
+        assert answer.status_code == 200
+        assert answer_faults(operation, answer) == []
+        assert answer.json()["items"]
 
 
 @each(LISTS)
-def test_all_filters_of_a_list_together_find_something(operation: Operation, http: httpx.Client) -> None:
+def test_all_filters_of_a_list_together_find_something(operation: Operation, scene: Scene) -> None:
     # With them comes the page token, which belongs to exactly these filters.
-    answer = http.send(operation.request(http, params=filters_of(operation)))
-    assert answer.status_code == 200
-    assert answer_faults(operation, answer) == []
-    assert answer.json()["items"]
+    with example_of(operation, scene, params=filters_of(operation)) as request:
+        answer = scene.first.send(request)
+        assert answer.status_code == 200
+        assert answer_faults(operation, answer) == []
+        assert answer.json()["items"]
 
 
 @each(LOOK_UPS)
-def test_an_etag_sent_back_is_answered_by_304_as_described(operation: Operation, http: httpx.Client) -> None:
-    request = example_of(operation, http)
-    with left_as_found(operation, request, http):
-        request.headers["if-none-match"] = http.send(request).headers["etag"]
-        answer = http.send(request)
-    assert answer.status_code == 304
+def test_an_etag_sent_back_is_answered_by_304_as_described(operation: Operation, scene: Scene) -> None:
+    with example_of(operation, scene) as request:
+        request.headers["if-none-match"] = scene.first.send(request).headers["etag"]
+        answer = scene.first.send(request)
+        assert answer.status_code == 304
+        assert answer_faults(operation, answer) == []
+
+
+def test_a_part_of_a_file_is_answered_as_described(scene: Scene) -> None:
+    operation = OPERATIONS["download_revision_file"]
+    with example_of(operation, scene, headers={"range": "bytes=0-15"}) as request:
+        answer = scene.first.send(request)
+        request.headers["range"] = "bytes=99999999999-"
+        beyond = scene.first.send(request)
+    assert answer.status_code == 206
+    assert answer.content == b"SQLite format 3\x00"
     assert answer_faults(operation, answer) == []
+    assert beyond.status_code == 416
+    assert answer_faults(operation, beyond) == []
 
 
 def test_a_setup_comes_as_a_drawing_too(http: httpx.Client) -> None:
@@ -176,10 +157,10 @@ def test_without_a_key_every_operation_is_refused(operation: Operation, http: ht
     assert_refused(operation, http.send(request), 401)
 
 
-@pytest.fixture(scope="session")
-def key_without(demo_service: tuple[Service, str]) -> Iterator[dict[str, str]]:
+@pytest.fixture(scope="module")
+def key_without(own_service: tuple[Service, str]) -> Iterator[dict[str, str]]:
     """For each scope that the document names, a key with all the others."""
-    service, _ = demo_service
+    service, _ = own_service
     named = {operation.described["security"][0]["key"][0] for operation in NEEDING_A_KEY.values()}
     with service.engine() as engine:
         yield {
@@ -214,24 +195,23 @@ def test_the_scope_that_is_described_is_the_one_that_is_needed(
     ],
 )
 def test_a_body_that_cannot_be_used_is_refused_as_described(
-    operation: Operation, status: int, sent: dict[str, Any], http: httpx.Client
+    operation: Operation, status: int, sent: dict[str, Any], scene: Scene, http: httpx.Client
 ) -> None:
     headers = {"content-type": sent.get("media", operation.media)}
-    request = http.build_request(operation.method, operation.path, content=sent["content"], headers=headers)
-    assert_refused(operation, http.send(request), status)
+    with example_of(operation, scene, content=sent["content"]) as request:
+        request.headers.update(headers)
+        assert_refused(operation, http.send(request), status)  # the connection may be given up with it
 
 
-@each(LOOK_UPS)
+@each(GETS)
 def test_a_query_that_is_not_described_is_refused(operation: Operation, http: httpx.Client) -> None:
     assert_refused(operation, http.send(operation.request(http, params={"colour": "red"})), 422)
 
 
 @each({name: o for name, o in OPERATIONS.items() if "{" in o.path})
 def test_a_name_that_is_not_there_is_refused_as_described(operation: Operation, http: httpx.Client) -> None:
-    request = operation.request(http)
-    *_, last = (p["example"] for p in operation.parameters if p["in"] == "path")
-    request.url = request.url.copy_with(path=request.url.path.replace(last, "not-there"))
-    answer = http.send(request)
+    *_, last = (p["name"] for p in operation.parameters if p["in"] == "path")
+    answer = http.send(operation.request(http, {last: "not-there"}))
     assert_refused(operation, answer, 404)
 
 
@@ -241,8 +221,8 @@ def test_a_media_type_that_cannot_be_made_is_refused_as_described(http: httpx.Cl
     assert_refused(operation, answer, 406)
 
 
-def test_limits_of_rate_and_time_are_refused_as_described(demo_service: tuple[Service, str]) -> None:
-    service, key = demo_service
+def test_limits_of_rate_and_time_are_refused_as_described(own_service: tuple[Service, str]) -> None:
+    service, key = own_service
     operation = OPERATIONS["compute_setup"]
     strict = msgspec.structs.replace(
         service.settings, requests_per_minute=2, body_within_s=0.2, answer_within_s=0.0

@@ -9,7 +9,7 @@ import httpx
 import msgspec
 import pytest
 
-from contract.api import OPERATIONS, Operation, faults, on_sqlite
+from contract.api import OPERATIONS, Operation, faults
 from contract.vectors.write import FOLDER, files
 from snapline.wire.as_set import AsSetRequest
 from snapline.wire.bay_fit import BayFitRequest
@@ -79,7 +79,6 @@ def operation_of(called: str) -> Operation:
     return next(o for o in OPERATIONS.values() if f"{o.method.upper()} {o.path}" == called)
 
 
-@on_sqlite
 @every_case
 def test_the_service_satisfies_every_vector(operation: str, case: Json, http: httpx.Client) -> None:
     method, _, path = operation.partition(" ")

@@ -19,7 +19,7 @@ from snapline_service.catalogue.content import Built, Plan
 from snapline_service.catalogue.supplement import meta_of
 
 # Look-ups go before: a build gives way where processors are short.
-_NICE = 5
+_NICE = 10
 # Starting a process takes as long as preparing the answers of so many documents.
 _SOON_DONE = 1000
 

@@ -72,7 +72,7 @@ def _build_whole(session: Session, plan: Plan, place: Path, progress: Progress) 
     connection = sqlite3.connect(place, isolation_level=None)
     try:
         connection.executescript(
-            "PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; PRAGMA page_size = 8192;"
+            "PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; PRAGMA page_size = 32768;"
         )
         connection.executescript(filling.SCHEMA)
         connection.execute("BEGIN")

@@ -92,7 +92,9 @@ def _handlers(kind: str) -> list[HTTPRouteHandler]:
     answered = {"answers": wire_type, "tagged": True, "refused": ["404"]}
     return [
         get(path, operation_id=f"get_draft_{kind}", guards=[needs("read")], opt=answered, **common)(read_it),
-        put(path, operation_id=f"put_draft_{kind}", opt={**written, "refused": refused}, **edit)(put_it),
+        put(
+            path, operation_id=f"put_draft_{kind}", opt={**written, "adds": True, "refused": refused}, **edit
+        )(put_it),
         patch(
             path,
             operation_id=f"update_draft_{kind}",

@@ -145,7 +145,7 @@ def add_vehicle(filling: Filling, rank: int, vehicle: VehicleDocument) -> None:
     patterns = ((_wmi(p.pattern), p.pattern, vehicle.id) for p in vehicle.vin_patterns)
     file.executemany("INSERT OR IGNORE INTO vin_patterns VALUES (?, ?, ?)", patterns)
     _add_uses(filling, vehicle, key)
-    grounds = ((filling.ground(name), rank) for name in grounds_of(vehicle))
+    grounds = ((filling.ground(name), rank) for name in sorted(grounds_of(vehicle)))
     file.executemany("INSERT INTO rests_on VALUES (?, ?)", grounds)
 
 

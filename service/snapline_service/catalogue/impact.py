@@ -17,7 +17,7 @@ from snapline_service.catalogue.impact_bays import served_bays
 from snapline_service.catalogue.impact_visits import changed_visits, open_visits
 from snapline_service.catalogue.store import Entry
 from snapline_service.catalogue.tables import DraftRow
-from snapline_service.errors import Conflict
+from snapline_service.errors import Conflict, NotBuilt
 from snapline_service.fixtures.reverse import uses
 from snapline_service.fixtures.shelf import shelf_of
 from snapline_service.sites import store as sites
@@ -29,7 +29,13 @@ Bays = dict[str, set[tuple[str, str]]]
 
 
 def impact(session: Session, draft: DraftRow, now: RevisionFile) -> Impact:
-    """Return what a draft would touch in the revision in force. Raises Conflict if it is on an older one."""
+    """Return what a draft would touch in the revision in force.
+
+    Raises Conflict if it is on an older one, NotBuilt if ``now`` is not yet the one that it is on.
+    """
+    if draft.base_revision > now.revision:
+        detail = f"Revision {draft.base_revision} is new and has not been taken up here yet."
+        raise NotBuilt(detail, mend="Ask again in a second.")
     if draft.base_revision != now.revision:
         detail = f"Revision {now.revision} was published after this draft was begun."
         raise Conflict(detail, mend="Rebase it first.")

@@ -115,7 +115,7 @@ def list_revision_files(
     tags=["revisions"],
     guards=[needs("read")],
     sync_to_thread=True,
-    opt={"file": SQLITE, "refused": ["404"]},
+    opt={"file": SQLITE, "pieces": True, "refused": ["404"]},
 )
 def download_revision_file(
     number: FromPath[int],

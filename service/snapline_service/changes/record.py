@@ -5,6 +5,7 @@ from typing import Any
 
 import msgspec
 import sqlalchemy as sa
+from sqlalchemy.orm import SessionTransaction
 from sqlmodel import Session
 
 from snapline_service.catalogue.people import Person
@@ -34,7 +35,7 @@ def record(
     if _PENDING not in session.info:
         session.info[_PENDING] = {}
         sa.event.listen(session, "before_commit", _write)
-        sa.event.listen(session, "after_rollback", _forget)
+        sa.event.listen(session, "after_soft_rollback", _forget)
     text = msgspec.json.encode(data).decode()
     event = EventRow(
         group_id=group_id,
@@ -63,5 +64,6 @@ def _write(session: Session) -> None:
     session.info[_PENDING].clear()
 
 
-def _forget(session: Session) -> None:
-    session.info[_PENDING].clear()
+def _forget(session: Session, undone: SessionTransaction) -> None:
+    if not undone.nested:
+        session.info[_PENDING].clear()

@@ -42,14 +42,15 @@ def scope(plan: VisitPlan) -> Table:
 def sites(plan: VisitPlan) -> Table:
     """Show which site can do it, and what would mend the other."""
     title = f"\n9  Which site can do it on {plan.date}?"
-    table = Table(
-        "site", "can", "bay", "minutes", "what stops it", "remedy", title=title, title_justify="left"
-    )
+    table = Table(title=title, title_justify="left")
+    for heading in ("site", "can", "bay", "minutes", "what stops it", "remedy"):
+        table.add_column(heading, overflow="fold")
     for site in plan.sites:
         stops = " ".join(dict.fromkeys(one.text for one in site.blockers))
         bays = ", ".join(dict.fromkeys(pose.bay_name for pose in site.poses))
         mend = " ".join(one.text for one in site.remedies)
-        table.add_row(site.name, site.outcome, bays, f"{site.total_min:g}", stops, mend)
+        minutes = "" if site.outcome == "cannot" else f"{site.total_min:g}"
+        table.add_row(site.name, site.outcome, bays, minutes, stops, mend)
     return table
 
 

@@ -51,9 +51,9 @@ def perform(
     With ``?validate_only=true`` everything is tried and nothing kept. Raises IdempotencyKeyReused,
     InvalidValue, Conflict where another write was faster, and whatever the write raises.
     """
-    key, fingerprint = _key_of(request), _fingerprint(request)
-    if _validate_only(request):
+    if only_validates(request):
         return _only_validate(engine, write)
+    key, fingerprint = _key_of(request), _fingerprint(request)
     try:
         return _attempt(engine, group_id, key, fingerprint, write)
     except (Conflict, NotFound, PreconditionFailed):
@@ -112,7 +112,9 @@ def _response(status: int, body: bytes) -> Response[bytes]:
     return Response(body, status_code=status, media_type="application/json")
 
 
-def _validate_only(request: Request[Any, Any, Any]) -> bool:
+def only_validates(request: Request[Any, Any, Any]) -> bool:
+    """Say whether a write is only to be validated. Raises InvalidValue, also for a key that cannot be one."""
+    _key_of(request)
     given = request.query_params.get("validate_only", "false")
     if given not in ("true", "false"):
         detail = "'validate_only' is true or false."
@@ -134,5 +136,5 @@ def _key_of(request: Request[Any, Any, Any]) -> str | None:
 
 def _fingerprint(request: Request[Any, Any, Any]) -> str:
     """Return what tells requests apart; a body is already read when a handler runs."""
-    method_and_path = f"{request.method} {request.scope['path']} ".encode()
-    return hashlib.sha256(method_and_path + request.scope["state"]["body"]).hexdigest()
+    address = f"{request.method} {request.scope['path']} ".encode() + request.scope["query_string"]
+    return hashlib.sha256(address + b" " + request.scope["state"]["body"]).hexdigest()

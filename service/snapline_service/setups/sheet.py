@@ -88,7 +88,7 @@ def _before(setup: Setup) -> Iterator[Block]:
     yield Statements("Not checked or assumed", tuple(_not_sure(setup)), "warning")
     yield Statements("Measured on this car", tuple(_measured(setup)))
     if setup.drive:
-        yield Statements("On the road", tuple(_drive(setup.drive)))
+        yield Statements("On the road", tuple(drive_words(setup.drive)))
     if setup.tool_function:
         yield Statements("In the diagnostic tool", (setup.tool_function,))
     yield Statements("Cautions", tuple(caution.text for caution in setup.cautions))
@@ -158,7 +158,8 @@ def _value(field: str, value: float, units: Units) -> str:
     return length(value, units)
 
 
-def _drive(drive: DriveConditions) -> Iterator[str]:
+def drive_words(drive: DriveConditions) -> Iterator[str]:
+    """Yield how an on-road part is driven and how one sees that it is finished."""
     yield f"Speed: {drive.speed_min_kmh:g} to {drive.speed_max_kmh:g} km/h"
     if drive.minimum_time_min is not None:
         yield f"Drive for at least {drive.minimum_time_min:g} min"
@@ -176,7 +177,8 @@ def _drive(drive: DriveConditions) -> Iterator[str]:
         if said:
             yield f"{name}: {', '.join(said)}"
     if drive.min_sun_elevation_deg is not None:
-        side = "above" if drive.min_sun_elevation_deg >= 0 else "below"
-        yield f"Sun at least {abs(drive.min_sun_elevation_deg):g}° {side} the horizon"
+        least_deg = drive.min_sun_elevation_deg
+        limit, side = ("at least", "above") if least_deg >= 0 else ("no more than", "below")
+        yield f"Sun {limit} {abs(least_deg):g}° {side} the horizon"
     yield f"Finished when: {drive.finished_sign}"
     yield f"If it does not finish: {drive.if_not_finished}"

@@ -8,6 +8,8 @@ from snapline_service.setups.drawing import marks_in_use, point_code, points_set
 from snapline_service.sheets.document import Blank, Block, Cell, Column, Statements, Table
 from snapline_service.sheets.lengths import Units
 
+_OWN_SIDES = "A fixture's front is where its arrow points; its left and right are as seen from behind it."
+
 
 def blocks(setup: Setup, stage: SetupStage) -> Iterator[Block]:
     """Yield what a person with a tape needs for a stage; nothing where nothing is set out."""
@@ -16,17 +18,17 @@ def blocks(setup: Setup, stage: SetupStage) -> Iterator[Block]:
     points = list(points_set_out(stage))
     taped = [entry for entry in points if entry[2].distances]
     yield Table(
-        f"Set out: {setup.tape_text[:1].lower()}{setup.tape_text[1:]}",
-        _columns(setup.units),
-        tuple(_row(name_of(*entry), entry[2], short, setup.units) for entry in taped),
-        note=_sides(taped),
-    )
-    yield Statements("No pair of marks", tuple(_without(points)), "warning")
-    yield Table(
-        "Marks",
+        "First make the marks",
         (Column("Marks", 46), Column("How to make them", 100), Column("Made", 12)),
         tuple((names, how, Blank(tick=True)) for how, names in _made_alike(marks).items()),
     )
+    yield Table(
+        f"Set out: {setup.tape_text[:1].lower()}{setup.tape_text[1:]}",
+        _columns(setup.units),
+        tuple(_row(name_of(*entry), entry[2], short, setup.units) for entry in taped),
+        note=f"{_sides(taped)} {_OWN_SIDES}",
+    )
+    yield Statements("No pair of marks", tuple(_without(points)), "warning")
 
 
 def besides(stage: SetupStage, units: Units) -> Iterator[Block]:

@@ -49,10 +49,10 @@ def _blocks(setup: Setup, stage: SetupStage) -> Iterator[Block]:
         ),
         note=_bumper_notes(stage),
     )
+    yield Statements("Not checked or assumed", tuple(not_sure(setup, (stage,))), "warning")
     yield from sheet_setting_out.blocks(setup, stage)
     yield sheet_checks.table(stage.placements, setup.units)
     yield from sheet_setting_out.besides(stage, setup.units)
-    yield Statements("Not checked or assumed", tuple(not_sure(setup, (stage,))), "warning")
     yield Statements("Room and reach", tuple(_room(stage, setup.units)))
     yield Statements("Signs in the plan", (SIGNS,))
 

@@ -16,6 +16,7 @@ from snapline_service.catalogue import store
 from snapline_service.catalogue.writing import Asked, person_of
 from snapline_service.database import reading
 from snapline_service.errors import NotFound
+from snapline_service.idempotency import once
 from snapline_service.idempotency.once import Done, perform
 from snapline_service.listing import filters_of
 from snapline_service.reads import filters
@@ -79,11 +80,11 @@ def import_spreadsheet(caller: NamedDependency[Caller], request: Asked, state: S
     column. With ``validate_only`` the answer is a report with the cells. The kind of file is told by its
     content, whatever its media type; it may have 20 MB.
     """
-    asked = _asked(request)
+    asked, only_validates = _asked(request), once.only_validates(request)
     group_id, body = caller.principal.group_id, request.scope["state"]["body"]
     with reading(state.engine) as session:
         found = importing.find(session, group_id, body, asked)
-    if request.query_params.get("validate_only") == "true" and found.report.problems:
+    if only_validates and found.report.problems:
         report = msgspec.json.encode(found.report)
         return Response(report, status_code=200, media_type="application/json")
     importing.refuse(found.report)

@@ -1,6 +1,6 @@
 """The car and its fixtures in place in a bay, as a section of the visit's sheet."""
 
-from math import cos, radians, sin
+from math import cos, floor, radians, sin
 from typing import Any
 
 import msgspec
@@ -32,7 +32,7 @@ def bay_section(
     obstacles = enumerate(bay.obstacles, len(placed) + 2)
     rows += [(str(number), obstacle.name, "", "in the bay") for number, obstacle in obstacles]
     columns = (Column("No.", 8), Column("What", 45), Column("For", 45), Column("Where", 60))
-    heading = f"The least distance to a wall or obstacle is {length(pose.margin_mm)}."
+    heading = f"The least distance to a wall or obstacle is {length(floor(pose.margin_mm))}."
     table = Table("In the bay", columns, tuple(rows), f"{heading} {_where(pose)}")
     return Section(f"{pose.bay_name}: where the car stands", code, (table,), bay_drawing(scene))
 
@@ -102,4 +102,4 @@ def _where(pose: PlannedPose) -> str:
 
 
 def _along(axis: str, value_mm: float) -> str:
-    return f"{length(abs(value_mm))} {'along' if value_mm >= 0 else 'before the origin of'} {axis}"
+    return f"{length(round(abs(value_mm)))} {'along' if value_mm >= 0 else 'before the origin of'} {axis}"

@@ -14,7 +14,10 @@ CURE = "adhesive_cure"
 _WORDS = {
     "intake": "Take the car in: ask about changes, read the odometer, note faults shown.",
     "pre_scan": "Read out all control units before work.",
-    "wheel_alignment": "Check wheel alignment and bring it into specification: aiming refers to it.",
+    "wheel_alignment": (
+        "Set tyre pressures and load, then check wheel alignment and bring it into specification: "
+        "aiming refers to it."
+    ),
     "preparation": "Prepare car and bay by the list.",
     "post_scan": "Read out all control units after work.",
     "function_check": "Check that each function is available and shows no fault.",

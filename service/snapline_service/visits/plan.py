@@ -164,6 +164,9 @@ def _unchecked(taken: Sequence[Procedure]) -> tuple[str, ...]:
 
 def _assumed(job: Job, taken: Sequence[Procedure]) -> Iterable[str]:
     yield "Times of scans, moves and setting up are the group's own figures, not the maker's."
+    if cure_min := job.cure_min():
+        start = job.request.start
+        yield f"The repair is taken as done at {start}; the adhesive then needs {cure_min:g} min to cure."
     items = [item for p in taken for stage in p.stages for item in stage.placements]
     thrust = any(item.placement.aim_line == "thrust_line" for item in items)
     if thrust and "vehicle.thrust_yaw_deg" not in job.request.measured:

@@ -1,6 +1,6 @@
 """A planned visit as a sheet: what is called for, where the car stands, the order of work, preparation."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,6 +10,7 @@ from snapline.wire.setups import Paper
 from snapline.wire.sites import Bay, SiteDocument
 from snapline.wire.visits import SitePlan, VisitPlan, VisitStep
 from snapline_service.setups import preparation
+from snapline_service.setups.sheet import drive_words
 from snapline_service.sheets.document import (
     Blank,
     Block,
@@ -131,14 +132,22 @@ def _site_row(site: SitePlan) -> tuple[str, ...]:
     mend = " ".join(one.text for one in site.remedies)
     stops = " ".join(dict.fromkeys(one.text for one in site.blockers))
     said = f"{stops} Remedy: {mend}" if mend else stops
-    return site.name, site.outcome, f"{site.total_min:g}", said or "nothing"
+    minutes = "" if site.outcome == "cannot" else f"{site.total_min:g}"
+    return site.name, site.outcome, minutes, said or "nothing"
 
 
 def _order(site: SitePlan, code: str) -> Section:
     start_min = _minutes(site.steps[0].starts_at)
     bars = tuple(Bar(_short(step), step.start_min, step.end_min, _fill(step)) for step in site.steps)
+    labels = {used.asset: f"{used.fixture_name} ({used.serial})" for used in site.assets}
     rows = tuple(
-        (f"{step.starts_at} to {step.ends_at}", step.text, _hands(step), f"{step.people}", Blank(tick=True))
+        (
+            f"{step.starts_at} to {step.ends_at}",
+            step.text,
+            _hands(step, labels),
+            f"{step.people}",
+            Blank(tick=True),
+        )
         for step in site.steps
     )
     columns = (
@@ -148,10 +157,18 @@ def _order(site: SitePlan, code: str) -> Section:
         Column("People", 12, is_figure=True),
         Column("Done", 10),
     )
-    names = {step.procedure: step.text for step in site.steps if step.kind == "procedure"}
-    notes = [f"{names.get(drive.procedure, drive.procedure)}. {drive.text}" for drive in site.drives]
-    blocks: tuple[Block, ...] = (Table("Steps", columns, rows), Statements("On the road", tuple(notes)))
+    blocks: tuple[Block, ...] = (
+        Table("Steps", columns, rows),
+        Statements("On the road", tuple(_on_the_road(site))),
+    )
     return Section("Order of work", code, blocks, timeline_drawing(bars, start_min))
+
+
+def _on_the_road(site: SitePlan) -> Iterator[str]:
+    names = {step.procedure: step.text for step in site.steps if step.kind == "procedure"}
+    for drive in site.drives:
+        yield f"{names.get(drive.procedure, drive.procedure)}. {drive.text}"
+        yield from drive_words(drive.conditions)
 
 
 def _short(step: VisitStep) -> str:
@@ -165,9 +182,11 @@ def _fill(step: VisitStep) -> Fill:
     return "hatch" if step.conditional or step.kind == "set_up" else "solid"
 
 
-def _hands(step: VisitStep) -> str:
+def _hands(step: VisitStep, labels: Mapping[str, str]) -> str:
     said = [("stand up", step.stand_up), ("move", step.move), ("take away", step.take_away)]
-    return "; ".join(f"{verb}: {', '.join(assets)}" for verb, assets in said if assets)
+    return "; ".join(
+        f"{verb}: {', '.join(labels.get(one, one) for one in assets)}" for verb, assets in said if assets
+    )
 
 
 def _minutes(clock_time: str) -> float:

@@ -31,7 +31,7 @@ from snapline_service.webhooks.times import in_s
 PAUSES_S = (5, 30, 120, 600, 3600, 18_000, 43_200)
 _JITTER = 0.2
 _LOOK_EVERY_S = 1.0
-_LEASE_S = 15.0
+_LEASE_S = 10.0
 _FINISH_WITHIN_S = 5.0
 _EVENTS_AT_ONCE = 500
 _AT_ONCE = 20

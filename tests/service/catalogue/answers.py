@@ -1,6 +1,7 @@
 """Everything that a revision file answers, to hold two files against each other."""
 
 from collections.abc import Callable, Iterator
+from functools import partial
 from typing import Any, TypeVar
 
 import msgspec
@@ -23,8 +24,8 @@ def answers(file: RevisionFile) -> dict[str, Any]:
     for name in fixtures:
         found[f"fixture {name}"] = (file.fixture(name), file.fixture(name, gzip=True))
         for by_property in (False, True):
-            query = FixtureVehicleQuery(by_property=by_property, page_size=3)
-            pages = list(_pages(lambda q, name=name: file.fixture_vehicle_page(name, q), query))
+            served = FixtureVehicleQuery(by_property=by_property, page_size=3)
+            pages = list(_pages(partial(file.fixture_vehicle_page, name), served))
             found[f"vehicles of {name} {by_property}"] = pages
     for query in _vehicle_queries(file):
         found[f"{query}"] = list(_pages(file.vehicle_page, query))

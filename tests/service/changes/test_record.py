@@ -46,9 +46,13 @@ def test_events_are_numbered_without_gaps_from_one(shop: Shop) -> None:
 
 
 def test_what_is_undone_is_not_told_and_leaves_no_gap(shop: Shop) -> None:
-    with pytest.raises(_Undone), writing(shop.engine) as session:
-        tell(session, shop, "undone")
-        raise _Undone
+    def tell_and_fail() -> None:
+        with writing(shop.engine) as session:
+            tell(session, shop, "undone")
+            raise _Undone
+
+    with pytest.raises(_Undone):
+        tell_and_fail()
     with writing(shop.engine) as session:
         tell(session, shop, "done")
     assert [(row.number, row.subject) for row in told(shop)] == [(1, "done")]
@@ -56,6 +60,7 @@ def test_what_is_undone_is_not_told_and_leaves_no_gap(shop: Shop) -> None:
 
 def test_a_session_that_was_rolled_back_tells_nothing_of_before(shop: Shop) -> None:
     with Session(shop.engine.execution_options(snapline_writes=True)) as session:
+        session.begin()
         tell(session, shop, "undone")
         session.rollback()
         tell(session, shop, "done")
@@ -106,12 +111,11 @@ def late(shop: Shop) -> Iterator[Session]:
 
 
 def test_a_cursor_misses_no_event_of_a_transaction_that_commits_late(shop: Shop, late: Session) -> None:
-    """Numbers from a sequence would: the later number is seen first, and the cursor passes the earlier one."""
+    """Numbers from a sequence would: the later one is seen first, and the cursor passes the earlier one."""
     tell(late, shop, "slow")
     if shop.engine.dialect.name == "postgresql":  # SQLite would let nobody else write meanwhile
-        late.connection().execute(
-            sa.text("UPDATE groups SET title = 'slow' WHERE id = :id"), {"id": shop.group_id}
-        )
+        work = sa.text("UPDATE groups SET title = 'slow' WHERE id = :id")
+        late.connection().execute(work, {"id": shop.group_id})
     with writing(shop.engine) as session:
         tell(session, shop, "fast")
     seen = told(shop)

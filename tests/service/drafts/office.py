@@ -60,9 +60,9 @@ class Desk:
         """Submit, approve, publish … a draft as it is now; warnings are acknowledged unless that is given."""
         if act == "submit":
             body = {"acknowledgements": self.acknowledging(draft), **body}
-        sent = {"json": body} if body or act == "submit" else {}
         headers = {"if-match": self.etag(draft)}
-        return (http or self.http).post(f"{draft}/{act}", headers=headers, **sent)
+        sent = body if body or act == "submit" else None
+        return (http or self.http).post(f"{draft}/{act}", headers=headers, json=sent)
 
     def acknowledging(self, draft: str) -> list[dict[str, str]]:
         """Return an acknowledgement of every warning of a draft."""

@@ -8,6 +8,7 @@ from pathlib import Path
 import hypothesis
 from hypothesis import strategies as st
 from hypothesis.stateful import Bundle, RuleBasedStateMachine, initialize, invariant, multiple, rule
+from sqlmodel import Session
 
 from conftest import settings_in
 from service import small
@@ -26,6 +27,7 @@ from snapline_service.catalogue import (
 )
 from snapline_service.catalogue.documents import canonical, from_json
 from snapline_service.catalogue.people import Person
+from snapline_service.catalogue.tables import DraftRow
 from snapline_service.database import reading, writing
 from snapline_service.errors import SnaplineError
 
@@ -56,7 +58,7 @@ class Office(RuleBasedStateMachine):
             self.people[name] = Person(key.holder_id, name)
         self.editors: dict[str, set[str]] = defaultdict(set)
         self.seen: dict[int, str] = {}
-        return self.begin("Ada")
+        return str(self.begin("Ada"))
 
     @rule(target=drafts, who=PEOPLE)
     def begin(self, who: str) -> str:
@@ -112,7 +114,7 @@ class Office(RuleBasedStateMachine):
         except SnaplineError:
             return
 
-    def _path(self, session: store.Session) -> Path:
+    def _path(self, session: Session) -> Path:
         newest = store.newest_revision(session, self.shop.group_id)
         assert newest
         return self.shop.path(newest.number)
@@ -132,7 +134,7 @@ class Office(RuleBasedStateMachine):
     def publish(self, draft: str, who: str) -> None:
         person = self.people[who]
 
-        def agreed(session: store.Session, row: publishing.DraftRow) -> str:
+        def agreed(session: Session, row: DraftRow) -> str:
             return review.agreed(session, row, person)
 
         try:
@@ -162,7 +164,7 @@ class Office(RuleBasedStateMachine):
     @rule(target=drafts, who=PEOPLE, car=CARS, distance_mm=st.integers(2400, 2404))
     def correct(self, who: str, car: str, distance_mm: int) -> str:
         """Change a car and have it agreed to."""
-        draft = self.begin(who)
+        draft = str(self.begin(who))
         self.edit(draft, who, car, distance_mm)
         self.agree(draft, who)
         return draft

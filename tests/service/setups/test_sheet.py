@@ -13,8 +13,9 @@ from pypdf import PdfReader
 
 from service.setups.job import COMPLETE, WITHOUT_FRONT_OVERHANG, Job
 from snapline import MissingDimension, Snapline
+from snapline.wire.catalogue import DriveConditions
 from snapline.wire.setups import Setup, SetupRequest
-from snapline_service.setups.sheet import Issue, as_html, as_pdf
+from snapline_service.setups.sheet import Issue, as_html, as_pdf, drive_words
 
 HTML, PDF = "text/html", "application/pdf"
 SIGNED = re.compile(r"(?<![\w.])[-−–+±]\s?\d")
@@ -229,3 +230,30 @@ def test_equal_setups_make_equal_sheets_on_the_same_day(setups: dict[Job, Setup]
     setup = setups[BOARD]
     assert as_pdf(setup, ISSUE, "a4") == as_pdf(setup, ISSUE, "a4")
     assert as_html(setup, ISSUE, "a4") == as_html(setup, ISSUE, "a4")
+
+
+def test_a_sheet_says_first_what_is_done_first(setups: dict[Job, Setup]) -> None:
+    """What is assumed, then the marks, then the tapes from them: common practice, no source."""
+    text = words_of(as_html(setups[ON_THRUST_LINE], ISSUE, "a4"))
+    stage = text[text.index("What stands where") :]
+    order = [stage.index(f) for f in ("Not checked or assumed", "First make the marks", "Set out: tape")]
+    assert order == sorted(order)
+
+
+@pytest.mark.parametrize(
+    ("least_deg", "said"),
+    [(5.0, "Sun at least 5° above the horizon"), (-6.0, "Sun no more than 6° below the horizon")],
+)
+def test_a_least_height_of_the_sun_is_a_least_height_below_the_horizon_too(
+    least_deg: float, said: str
+) -> None:
+    drive = DriveConditions(
+        speed_min_kmh=30.0,
+        speed_max_kmh=60.0,
+        road_classes=("urban_road",),
+        finished_sign="The lamp goes out.",
+        if_not_finished="Drive again.",
+        interruption="resumes",
+        min_sun_elevation_deg=least_deg,
+    )
+    assert said in list(drive_words(drive))

@@ -4,8 +4,10 @@ The checks use the setup of each procedure and shapely, not the planner's own ge
 inside the bay and off its obstacles, and the order keeps what the catalogue asks.
 """
 
+import html
 import json
 from collections.abc import Callable, Iterator
+from datetime import date
 from itertools import pairwise
 
 import msgspec
@@ -23,6 +25,7 @@ from snapline.wire.sites import Bay
 from snapline.wire.vehicles import Vehicle
 from snapline.wire.visits import PlannedPose, SitePlan, VisitPlan, VisitRequest
 from snapline_service.setups.actions import compute
+from snapline_service.visits import sheet
 from snapline_service.visits.plan import Group, plan
 
 CONTACT_MM = 0.5  # what touches fits
@@ -123,6 +126,30 @@ def test_the_order_keeps_what_the_catalogue_asks(
     cures = [file.operations()[line.operation].cure_wait_min or 0 for line in made.scope.operations]
     for site in made.sites:
         _check_order(site, procedures, max(cures, default=0))
+
+
+def test_from_when_the_adhesive_cures_is_said(planned: tuple[Vehicle, VisitPlan], file: RevisionFile) -> None:
+    """Nobody reads off a timeline that glass bonded later than its start is still soft."""
+    _, made = planned
+    cures = [file.operations()[line.operation].cure_wait_min or 0 for line in made.scope.operations]
+    said = [text for text in made.assumed if "cure" in text]
+    longest_min = max(cures, default=0)
+    expected = f"taken as done at 07:00; the adhesive then needs {longest_min:g} min"
+    assert (expected in " ".join(said)) == bool(longest_min)
+
+
+def test_a_visits_sheet_says_how_each_drive_is_driven(
+    planned: tuple[Vehicle, VisitPlan], file: RevisionFile
+) -> None:
+    """The driver has this sheet alone: speed, sign of the end, and what to do if it does not end."""
+    _, made = planned
+    issued = sheet.issue(SITES, made, "Wendelbrook workshops (invented)", date(2027, 6, 14))
+    text = html.unescape(sheet.as_html(file, made, issued, "a4"))
+    for drive in made.sites[0].drives:
+        limits = drive.conditions
+        assert f"{limits.speed_min_kmh:g} to {limits.speed_max_kmh:g} km/h" in text
+        assert limits.finished_sign in text
+        assert limits.if_not_finished in text
 
 
 def test_whatever_is_stood_up_is_taken_away_before_the_car_leaves(planned: tuple[Vehicle, VisitPlan]) -> None:

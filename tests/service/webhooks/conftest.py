@@ -1,7 +1,8 @@
 """A group with a webhook to a receiver of the test's own, and a deliverer that a test sets going."""
 
 import asyncio
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from typing import TypeVar
 
 import msgspec
 import pytest
@@ -9,16 +10,17 @@ import sqlalchemy as sa
 
 from service.shop import Shop
 from service.webhooks.receiver import Receiver, receiving
-from snapline.wire.webhooks import Webhook, WebhookRequest
+from snapline.wire.webhooks import DeliveryQuery, Webhook, WebhookRequest
 from snapline_service.catalogue.people import Person
 from snapline_service.changes.record import record
 from snapline_service.database import reading, writing
 from snapline_service.webhooks import actions, store
 from snapline_service.webhooks.actions import Administrator
 from snapline_service.webhooks.delivering import Deliverer
-from snapline_service.webhooks.tables import DeliveryRow
+from snapline_service.webhooks.tables import DeliveryRow, WebhookRow
 
 ADA = Person("hld_ada", "Ada")
+T = TypeVar("T")
 
 
 class Post:
@@ -27,11 +29,15 @@ class Post:
     def __init__(self, shop: Shop, receiver: Receiver, types: tuple[str, ...] = ()) -> None:
         self.shop = shop
         self.receiver = receiver
-        self.settings = msgspec.structs.replace(shop.settings, webhooks_allow_private=True)
+        self.settings = msgspec.structs.replace(
+            shop.settings, webhooks_allow_private=True, webhooks_deliver=True
+        )
         issued = self.work(lambda admin: actions.create(admin, WebhookRequest(url=receiver.url, types=types)))
+        assert issued.webhook
+        assert issued.secret
         self.id, self.secret = issued.webhook.id, issued.secret
 
-    def work(self, change):  # type: ignore[no-untyped-def]
+    def work(self, change: Callable[[Administrator], T]) -> T:
         """Do something as the group's administrator."""
         with writing(self.shop.engine) as session:
             return change(Administrator(session, self.settings, self.shop.group_id, ADA))
@@ -49,7 +55,7 @@ class Post:
                     data={"change": "created"},
                 )
 
-    def row(self, admin: Administrator):  # type: ignore[no-untyped-def]
+    def row(self, admin: Administrator) -> WebhookRow:
         return actions.found(admin.session, admin.group_id, self.id, to_change=True)
 
     def shown(self) -> Webhook:
@@ -75,8 +81,6 @@ class Post:
         """Return the deliveries, oldest event first."""
         with reading(self.shop.engine) as session:
             row = actions.found(session, self.shop.group_id, self.id)
-            from snapline.wire.webhooks import DeliveryQuery
-
             return [one for one, _ in store.deliveries(session, row, DeliveryQuery(), None, 500)][::-1]
 
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import pytest
 
-from service.shop import Shop
+from service.shop import Shop, rows
 from service.webhooks.conftest import Post
 from service.webhooks.receiver import Receiver, receiving
 from snapline.webhooks import NotSigned
@@ -159,7 +159,7 @@ def test_a_receiver_that_hangs_does_not_hold_up_another(
     post: Post, shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("snapline_service.webhooks.sending.ANSWER_WITHIN_S", 1.0)
-    post.receiver.answer = lambda handler: time.sleep(3)
+    post.receiver.answer = lambda _: time.sleep(3)
     with receiving() as healthy:
         other = Post(shop, healthy)
         post.happens("monday", "tuesday")
@@ -193,7 +193,7 @@ def test_while_a_secret_is_rotated_both_sign(post: Post) -> None:
     post.deliver()
     (got,) = post.receiver.got
     assert len(got.headers["webhook-signature"].split()) == 2
-    assert got.event(post.secret) == got.event(new.secret)
+    assert got.event(post.secret) == got.event(str(new.secret))
 
 
 def test_without_overlap_the_old_secret_signs_no_more(post: Post) -> None:
@@ -201,7 +201,7 @@ def test_without_overlap_the_old_secret_signs_no_more(post: Post) -> None:
     post.happens("monday")
     post.deliver()
     (got,) = post.receiver.got
-    assert got.event(new.secret)
+    assert got.event(str(new.secret))
     with pytest.raises(NotSigned):
         got.event(post.secret)
 
@@ -262,8 +262,6 @@ def test_nobody_but_the_service_disables(post: Post) -> None:
 
 
 def test_the_database_holds_no_secret(post: Post) -> None:
-    from service.shop import rows
-
     key = post.secret.removeprefix("whsec_")
     assert key not in repr(rows(post.shop.engine))
 
