@@ -70,8 +70,8 @@ def create_app(chosen: Settings | None = None) -> Front:
 def framework_app(state: State | None = None) -> Litestar:
     """Return the framework's part: everything but the prepared look-ups."""
     return Litestar(
-        # Through a router, since the framework registers a path anew with each of its handlers and wraps those
-        # that run in a thread each time: of three or more, the first would answer with a coroutine.
+        # Through a router, since the framework registers a path anew with each of its handlers, and wraps
+        # those that run in a thread each time: of three or more, the first would answer with a coroutine.
         [Router("/", route_handlers=[*HANDLERS, _document])],
         state=state,
         lifespan=[delivering],

@@ -28,6 +28,9 @@ SQLModel.metadata.naming_convention = {
 }
 
 
+LARGEST_INTEGER = 2**31 - 1  # of a column: PostgreSQL refuses to be asked for a larger one
+
+
 def connect(url: str) -> sa.Engine:
     """Return an engine for ``sqlite:///…`` or ``postgresql://…``. Raises InvalidValue for anything else."""
     if url.startswith("postgresql://"):

@@ -226,7 +226,7 @@ def _document(media: str) -> dict[str, Any]:
 
 
 def _lines_of(line: type, described_as: dict[Any, Any]) -> dict[str, Any]:
-    """Return the schema of NDJSON, which OpenAPI 3.1 can only tell in words; a line's schema stands beside them."""
+    """Return the schema of NDJSON: OpenAPI 3.1 tells it in words; a line's schema stands beside."""
     words = f"A {line.__name__} on each line, as JSON."
     return {"type": "string", "description": words, "x-line": described_as[line]}
 

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchmarks.load import CONNECTIONS, connected, fire, request
+from benchmarks.load import connected, fire, request
 from benchmarks.servers import Server, free_port, snapline, started
 from snapline.offline import RevisionFile
 from snapline_service import database
@@ -68,8 +68,8 @@ class Catalogue:
         """Run the service on it until the block ends, from when it has opened the file and checked it."""
         port, variables = free_port(), environment(self.settings)
         with started(snapline(port, *options), port, variables, "/readyz", cores) as server:
-            with connected(server.address, CONNECTIONS) as connections:  # so many that every worker has some
-                fire(connections, [request("/v1/fixtures", self.headers)] * CONNECTIONS)
+            with connected(server.address, 1) as connections:
+                fire(connections, [request("/v1/fixtures", self.headers)])
             server.settle()
             yield server
 

@@ -55,6 +55,7 @@ def _rate(catalogue: Catalogue, requests: list[bytes], workers: int) -> _Rate:
     spawn = multiprocessing.get_context("spawn")
     with catalogue.served("--workers", str(workers)) as server, ProcessPoolExecutor(_LOADERS, spawn) as pool:
         list(pool.map(_load, [server.address] * _LOADERS, [requests[:1000]] * _LOADERS, [0.0] * _LOADERS))
+        server.settle()  # each worker checks the file when it is first asked
         before_s = server.cpu_s()
         at_s = time.perf_counter() + 0.5
         runs = list(pool.map(_load, [server.address] * _LOADERS, [requests] * _LOADERS, [at_s] * _LOADERS))

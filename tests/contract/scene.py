@@ -2,7 +2,7 @@
 
 import itertools
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import ExitStack
 from typing import Any, Self
 
@@ -57,7 +57,7 @@ class Scene:
 
     def names(self, operation: Operation) -> dict[str, str]:
         """Make what an operation's example is about; return its names in the path."""
-        made = {
+        made: dict[str, Callable[[], dict[str, str]]] = {
             "{draft_id}": lambda: {"draft_id": self._draft(operation)},
             "{visit_id}": lambda: {"visit_id": self.send("keep_visit")["id"]},
             "{note_id}": lambda: {"note_id": self.send("create_note")["id"]},

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.spatial.transform import Rotation  # type: ignore[import-untyped]
+from scipy.spatial.transform import Rotation
 
 from snapline_service.geometry import BayPose, Pose, body_point_in_parent, in_bay, normalised_deg, rotation
 

@@ -5,7 +5,7 @@ from math import cos, radians, sin
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely import Polygon, affinity  # type: ignore[import-untyped]
+from shapely import Polygon, affinity
 
 from snapline_service.geometry import Pose, VehicleGeometry, extent, footprint, vehicle_outline
 

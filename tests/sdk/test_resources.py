@@ -431,7 +431,9 @@ def told(method: Callable[..., Any]) -> list[tuple[Any, object]]:
     """Parameters and answer of a method and of each of its overloads, without what asyncio adds."""
     signatures = [inspect.signature(form) for form in (method, *typing.get_overloads(method))]
     answers = [str(one.return_annotation).replace("AsyncListing[", "Page[") for one in signatures]
-    answers = [answer.replace("snapline.paging.", "").replace("AsyncIterator[", "Iterator[") for answer in answers]
+    answers = [
+        answer.replace("snapline.paging.", "").replace("AsyncIterator[", "Iterator[") for answer in answers
+    ]
     return list(zip([one.parameters for one in signatures], answers, strict=True))
 
 

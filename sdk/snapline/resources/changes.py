@@ -40,10 +40,7 @@ class Changes(Resource):
         return self._answer(list_changes(ChangeQuery(after=after, limit=limit)))
 
     def follow(self, *, after: int | None = None, every_s: float = 2.0) -> Iterator[Event]:
-        """Yield events as they happen, for ever: those behind a cursor, or (None) those still to come.
-
-        Keep ``event.cursor`` of the last one that was dealt with, and go on from there after a restart.
-        """
+        """Yield events for ever, those behind a cursor or (None) those to come; keep ``event.cursor``."""
         cursor = self.list(limit=1).newest_cursor if after is None else after
         while True:
             page = self.list(after=cursor)
@@ -65,10 +62,7 @@ class AsyncChanges(AsyncResource):
         return await self._answer(list_changes(ChangeQuery(after=after, limit=limit)))
 
     async def follow(self, *, after: int | None = None, every_s: float = 2.0) -> AsyncIterator[Event]:
-        """Yield events as they happen, for ever: those behind a cursor, or (None) those still to come.
-
-        Keep ``event.cursor`` of the last one that was dealt with, and go on from there after a restart.
-        """
+        """Yield events for ever, those behind a cursor or (None) those to come; keep ``event.cursor``."""
         cursor = (await self.list(limit=1)).newest_cursor if after is None else after
         while True:
             page = await self.list(after=cursor)

@@ -48,12 +48,12 @@ class SetupRequest(Wire, frozen=True, kw_only=True):
     both by name of the input: 'vehicle.wheelbase_mm', 'vehicle.thrust_yaw_deg', 'vehicle.sensors.NAME.x_mm';
     uncertainties also 'placement.along.distance_mm' and the like (for every placement) and 'bay_pose.x_mm'.
     ``by_property`` allows fixtures that match by our arithmetic alone; ``drawn_stage`` chooses the stage
-    that a drawing shows, the first one if left out, ``paper`` what a sheet is printed on. ``floor`` corrects every height for a floor that is not
-    flat or not level.
+    that a drawing shows, the first one if left out, ``paper`` what a sheet is printed on. ``floor`` corrects
+    every height for a floor that is not flat or not level.
 
-    For setting out: ``tape`` (class II and 10 m if left out), ``units`` of printed figures, and ``marks`` that
-    a person made or measured. ``auxiliary_marks`` allows marks made by string where the car's own do not do,
-    ``two_stages`` marks made by tape from others, ``tape_under_vehicle`` tapes between the axles.
+    For setting out: ``tape`` (class II and 10 m if left out), ``units`` of printed figures, and ``marks``
+    that a person made or measured. ``auxiliary_marks`` allows marks made by string where the car's own do
+    not do, ``two_stages`` marks made by tape from others, ``tape_under_vehicle`` tapes between the axles.
     ``wheel_mark_clearance_mm`` is how far outside its tyre a wheel is marked, ``u_marking_mm`` how surely.
     ``rear_toe`` gives the thrust line.
     """

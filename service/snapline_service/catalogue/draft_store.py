@@ -16,7 +16,7 @@ from snapline_service.catalogue.tables import (
     EditorRow,
     RemarkRow,
 )
-from snapline_service.database import now
+from snapline_service.database import LARGEST_INTEGER, now
 
 OPEN = ("draft", "in_review")
 
@@ -96,6 +96,11 @@ def editors(session: Session, draft_id: str) -> list[EditorRow]:
     """Return who changed something in a draft, by name."""
     query = select(EditorRow).where(EditorRow.draft_id == draft_id)
     return sorted(session.exec(query), key=lambda row: (row.name, row.holder_id))
+
+
+def conflict(session: Session, draft_id: str, number: int) -> ConflictRow | None:
+    """Return one conflict of a draft."""
+    return session.get(ConflictRow, (draft_id, number)) if 0 < number <= LARGEST_INTEGER else None
 
 
 def conflicts(session: Session, draft_id: str, *, still_open: bool = False) -> list[ConflictRow]:

@@ -46,7 +46,7 @@ def choose(session: Session, draft: DraftRow, person: Person, number: int, *, ta
 
     Raises NotFound, Conflict if it is settled already or its place is gone, BadInput.
     """
-    row = session.get(ConflictRow, (draft.id, number))
+    row = draft_store.conflict(session, draft.id, number)
     if row is None:
         raise NotFound(f"The draft has no conflict {number}.", mend="List them with GET …/conflicts.")
     if row.taken:

@@ -9,6 +9,7 @@ from sqlmodel import Session, col, select
 
 from snapline_service.access.tables import GroupRow
 from snapline_service.catalogue.tables import DocumentRow, DraftChangeRow, EntryRow, OriginRow, RevisionRow
+from snapline_service.database import LARGEST_INTEGER
 
 _BATCH = 500
 T = TypeVar("T")
@@ -36,7 +37,7 @@ def newest_revision(session: Session, group_id: str) -> RevisionRow | None:
 
 def revision(session: Session, group_id: str, number: int) -> RevisionRow | None:
     """Return one revision."""
-    return session.get(RevisionRow, (group_id, number))
+    return session.get(RevisionRow, (group_id, number)) if 0 < number <= LARGEST_INTEGER else None
 
 
 def origin(session: Session, group_id: str, number: int) -> OriginRow | None:

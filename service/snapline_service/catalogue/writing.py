@@ -16,6 +16,7 @@ from snapline_service.access.callers import Caller
 from snapline_service.catalogue import drafts
 from snapline_service.catalogue.people import Person
 from snapline_service.catalogue.tables import DraftRow
+from snapline_service.database import LARGEST_INTEGER
 from snapline_service.errors import BadInput, Fault, PreconditionFailed, PreconditionRequired
 from snapline_service.idempotency.once import Done, perform
 
@@ -75,10 +76,15 @@ def after(query: Any, *types: type) -> list[Any] | None:
         found = page_token.read(query.page_token, _filters(query), types)
     except (PageTokenInvalid, RecursionError):  # the latter from a forged token
         found = ["\x00"]
-    if any(isinstance(part, str) and "\x00" in part for part in found):  # PostgreSQL takes no such text
+    if any(_is_forged(part) for part in found):
         detail = "This page token is damaged or was made for other filters."
         raise BadInput([Fault("/page_token", detail, "Start again without it.")])
     return found
+
+
+def _is_forged(part: str | int) -> bool:
+    """Say whether a part of a token is nothing that a column could hold."""
+    return "\x00" in part if isinstance(part, str) else not 0 <= part <= LARGEST_INTEGER
 
 
 def next_token(query: Any, found: list[Any], key: Callable[[Any], list[str | int]]) -> str | None:

@@ -57,9 +57,14 @@ def audit(
         named = (col(EventRow.by_id) == wanted.holder, col(EventRow.by_name) == wanted.holder)
         query = query.where(sa.or_(*named))
     if wanted.since:
-        query = query.where(EventRow.at >= wanted.since)
+        query = query.where(EventRow.at >= _beginning(wanted.since))
     if wanted.until:
-        query = query.where(EventRow.at < wanted.until)
+        query = query.where(EventRow.at < _beginning(wanted.until))
     if before is not None:
         query = query.where(EventRow.number < before)
     return list(session.exec(query.order_by(col(EventRow.number).desc()).limit(limit)))
+
+
+def _beginning(moment: str) -> str:
+    """Return the text that every time from this moment on follows: "10:00Z" would come behind "10:00:05Z"."""
+    return moment.removesuffix("Z")

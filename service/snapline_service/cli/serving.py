@@ -1,5 +1,6 @@
 """Commands that run the service."""
 
+import encodings.idna  # noqa: F401 - see _announce
 import os
 import socket
 import tempfile
@@ -120,7 +121,11 @@ def _free_port(host: str, wanted: int) -> int:
 
 
 def _announce(host: str, port: int, lines: list[str]) -> None:
-    """Print where the service is as soon as it answers."""
+    """Print where the service is as soon as it answers.
+
+    Workers are forked meanwhile. What this thread would import on its way has to be there before: the lock of
+    an import under way at the fork is never released in the worker, which hangs at its first host name.
+    """
     pause = threading.Event()
     while True:
         try:

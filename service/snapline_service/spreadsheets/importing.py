@@ -43,6 +43,8 @@ def open_file(body: bytes, asked: SpreadsheetImportQuery) -> Opened:
 
     Raises InvalidValue, BodyTooLarge.
     """
+    if not body:
+        raise InvalidValue("There is no file in the request.", mend="Send it as the body.")
     if not archives.is_archive(body):
         return Opened([csv_files.read(body, asked)])
     if "xl/workbook.xml" in archives.members(body):

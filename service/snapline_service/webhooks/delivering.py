@@ -34,7 +34,6 @@ _LOOK_EVERY_S = 1.0
 _LEASE_S = 10.0
 _FINISH_WITHIN_S = 5.0
 _EVENTS_AT_ONCE = 500
-_AT_ONCE = 20
 _WEBHOOKS_AT_ONCE = 50
 _LOG_KEPT_S = 30 * 86_400
 _FORGET_EVERY_S = 3600.0
@@ -85,13 +84,12 @@ class Deliverer:
     async def _look(self, client: httpx.AsyncClient) -> bool:
         """Begin what waits; return whether anything is under way."""
         self._busy = {name: task for name, task in self._busy.items() if not task.done()}
-        for jobs in await asyncio.to_thread(self._plan):
-            task = asyncio.create_task(self._serve(client, jobs))
-            self._busy[jobs[0].webhook_id] = task
+        for webhook_id in await asyncio.to_thread(self._waiting):
+            self._busy[webhook_id] = asyncio.create_task(self._serve(client, webhook_id))
         return bool(self._busy)
 
-    def _plan(self) -> list[list[Job]]:
-        """Return what is to be sent now, webhook by webhook."""
+    def _waiting(self) -> list[str]:
+        """Return the webhooks that something is to be sent to now."""
         with reading(self._engine) as session:
             if not store.work_waits(session, now()):
                 return []
@@ -102,9 +100,8 @@ class Deliverer:
                 _hand_out(session, row)
             self._forget(session)
         with reading(self._engine) as session:
-            free = _WEBHOOKS_AT_ONCE - len(self._busy)
-            rows = store.webhooks_with_work(session, now(), self._busy, max(free, 0))
-            return [jobs for row in rows if (jobs := self._jobs(session, row))]
+            free = max(_WEBHOOKS_AT_ONCE - len(self._busy), 0)
+            return store.webhooks_with_work(session, now(), self._busy, free)
 
     def _holds_lease(self) -> bool:
         """Whether this is the one process that delivers; renewed when half of its time is over."""
@@ -121,33 +118,32 @@ class Deliverer:
             store.forget_settled(session, in_s(-_LOG_KEPT_S))
             self._forgot_s = time.monotonic()
 
-    def _jobs(self, session: Session, row: WebhookRow) -> list[Job]:
-        signing_with = signing.secrets_of(row, self._settings.secret, now())
-        return [
-            Job(
-                row.id,
-                event.number,
-                delivery.attempts,
-                Parcel(row.url, signing_with, event.id, msgspec.json.encode(event_of(event))),
-            )
-            for delivery, event in store.due(session, row, now(), _AT_ONCE)
-        ]
-
-    async def _serve(self, client: httpx.AsyncClient, jobs: list[Job]) -> None:
-        """Send to one webhook until something fails or the lease runs out; the rest stays due."""
-        for job in jobs:
-            if time.monotonic() > self._leased_until_s:
-                return
-            allowed = self._settings.webhooks_allow_private
-            outcome = await send(client, job.parcel, allow_private=allowed)
-            self.attempted += 1
-            try:
+    async def _serve(self, client: httpx.AsyncClient, webhook_id: str) -> None:
+        """Send to one webhook until nothing is due, something fails or the lease runs out."""
+        allow_private = self._settings.webhooks_allow_private
+        try:
+            while time.monotonic() < self._leased_until_s:
+                job = await asyncio.to_thread(self._next, webhook_id)
+                if job is None:
+                    return
+                outcome = await send(client, job.parcel, allow_private=allow_private)
+                self.attempted += 1
                 await asyncio.to_thread(self._settle, job, outcome)
-            except Exception:  # it stays pending, and is sent again
-                log.exception("a delivery could not be written down")
-                return
-            if not outcome.arrived:
-                return
+                if not outcome.arrived:
+                    return
+        except Exception:  # the delivery stays pending, and is sent again
+            log.exception("a delivery could not be written down")
+
+    def _next(self, webhook_id: str) -> Job | None:
+        """Return what is due at a webhook as it is now: paused, deleted or rotated meanwhile, say."""
+        with reading(self._engine) as session:
+            found = store.next_due(session, webhook_id, now())
+            if found is None:
+                return None
+            row, delivery, event = found
+            secrets = signing.secrets_of(row, self._settings.secret, now())
+            parcel = Parcel(row.url, secrets, event.id, msgspec.json.encode(event_of(event)))
+            return Job(row.id, event.number, delivery.attempts, parcel)
 
     def _settle(self, job: Job, outcome: Outcome) -> None:
         with writing(self._engine) as session:

@@ -85,7 +85,8 @@ async def _request(client: httpx.AsyncClient, parcel: Parcel, *, allow_private: 
     """Return the request to the very address that was looked at; the name stays in Host and TLS."""
     url = addresses.require_usable_url(parcel.url, allow_private=allow_private)
     port = url.port or (443 if url.scheme == "https" else 80)
-    address = await addresses.resolve(url.host, port, allow_private=allow_private)
+    name = url.raw_host.decode("ascii")
+    address = await addresses.resolve(name, port, allow_private=allow_private)
     headers = signing.headers(parcel.secrets, parcel.event_id, int(time.time()), parcel.body)
     headers |= {"host": url.netloc.decode("ascii"), "content-type": "application/json"}
     return client.build_request(
@@ -93,7 +94,7 @@ async def _request(client: httpx.AsyncClient, parcel: Parcel, *, allow_private: 
         url.copy_with(host=address),
         content=parcel.body,
         headers=headers,
-        extensions={"sni_hostname": url.raw_host.decode("ascii")},
+        extensions={"sni_hostname": name},
     )
 
 

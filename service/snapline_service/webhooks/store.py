@@ -89,24 +89,24 @@ def webhooks_behind(session: Session) -> list[WebhookRow]:
     return list(session.exec(query.order_by(col(WebhookRow.id)).with_for_update(skip_locked=True)))
 
 
-def webhooks_with_work(session: Session, now: str, but: Collection[str], limit: int) -> list[WebhookRow]:
+def webhooks_with_work(session: Session, now: str, but: Collection[str], limit: int) -> list[str]:
     """Return active webhooks that have something due, but those that are busy."""
-    query = select(WebhookRow).where(sa.exists().where(*_due(now)).correlate(WebhookRow))
+    query = select(WebhookRow.id).where(sa.exists().where(*_due(now)).correlate(WebhookRow))
     return list(session.exec(query.where(col(WebhookRow.id).not_in(list(but))).limit(limit)))
 
 
-def due(session: Session, row: WebhookRow, now: str, limit: int) -> list[tuple[DeliveryRow, EventRow]]:
-    """Return what is due at a webhook, oldest event first."""
+def next_due(session: Session, webhook_id: str, now: str) -> tuple[WebhookRow, DeliveryRow, EventRow] | None:
+    """Return the oldest event that is due at an active webhook."""
     query = (
-        select(DeliveryRow, EventRow)
-        .join(EventRow, col(EventRow.number) == col(DeliveryRow.number))
+        select(WebhookRow, DeliveryRow, EventRow)
+        .where(WebhookRow.id == webhook_id, *_due(now))
         .where(
-            DeliveryRow.webhook_id == row.id,
-            EventRow.group_id == row.group_id,
-            col(DeliveryRow.due_at) <= now,
+            col(EventRow.group_id) == col(WebhookRow.group_id),
+            col(EventRow.number) == col(DeliveryRow.number),
         )
+        .order_by(col(DeliveryRow.number))
     )
-    return list(session.exec(query.order_by(col(DeliveryRow.number)).limit(limit)))
+    return session.exec(query.limit(1)).first()
 
 
 def settle(session: Session, webhook_id: str, number: int, attempts: int, values: dict[str, object]) -> None:

@@ -5,7 +5,7 @@ from math import atan2, cos, degrees, hypot, radians, remainder, sin, tan
 from typing import Any
 
 import numpy as np
-from scipy.optimize import brentq  # type: ignore[import-untyped]
+from scipy.optimize import brentq
 
 from contract.vectors.cases import Case, Json, answered, file_of, refused, rounded
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.spatial.transform import Rotation  # type: ignore[import-untyped]
+from scipy.spatial.transform import Rotation
 
 Vector = npt.NDArray[np.complex128]
 Inputs = Mapping[str, complex]

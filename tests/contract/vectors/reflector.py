@@ -3,7 +3,7 @@
 from math import log10, pi
 from typing import Any
 
-from scipy.constants import speed_of_light  # type: ignore[import-untyped]
+from scipy.constants import speed_of_light
 
 from contract.vectors.cases import Case, Json, answered, file_of, refused, rounded
 

@@ -4,7 +4,7 @@ from math import cos, radians, sin
 from typing import Any
 
 import pytest
-from shapely import LineString, Point, Polygon  # type: ignore[import-untyped]
+from shapely import LineString, Point, Polygon
 
 from service.catalogue.demo import FIXTURES, STANDING, VEHICLES, Standing, fixtures_for
 from snapline.wire.catalogue import VehicleDocument

@@ -6,7 +6,7 @@ from math import hypot
 
 import msgspec
 import pytest
-from shapely import LineString, Polygon  # type: ignore[import-untyped]
+from shapely import LineString, Polygon
 
 from service.catalogue.demo import BAYS, FIXTURES, FOLDER, SITES, VEHICLES
 from snapline.wire.sites import Bay, SiteDocument

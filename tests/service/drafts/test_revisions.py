@@ -9,10 +9,11 @@ import pytest
 
 from service import small
 from service.drafts.office import Office
-from snapline import AsyncSnapline, Snapline, errors
+from snapline import AsyncSnapline, Snapline, errors, page_token
 from snapline.offline import RevisionFile
 from snapline.wire.catalogue import VehicleDocument
 from snapline.wire.drafts import Acknowledgement
+from snapline.wire.revisions import RevisionQuery
 
 
 def test_revisions_are_listed_newest_first(office: Office) -> None:
@@ -137,3 +138,23 @@ def test_the_whole_way_by_the_sdk(office: Office) -> None:
         assert restoring.data.restores == 1
         assert ada.drafts.drop(restoring.data.id, etag=restoring.etag).state == "dropped"
         assert [draft.state for draft in ada.drafts.list(state="dropped")] == ["dropped"]
+
+
+@pytest.mark.parametrize("number", [0, 99, 2**31, 10**30])
+def test_a_number_that_no_revision_has_is_not_found(office: Office, number: int) -> None:
+    # PostgreSQL refuses to be asked for more than 2**31 - 1 in a column of integers.
+    assert office.ada.http.get(f"/v1/revisions/{number}").status_code == 404
+    assert office.ada.http.get(f"/v1/revisions/1/diff/{number}").status_code == 404
+    assert office.ada.http.get(f"/v1/revisions/{number}/files").status_code == 404
+    draft = office.ada.begin()
+    settled = office.ada.http.post(
+        f"{draft}/conflicts/{number}", json={"take": "draft"}, headers={"if-match": "*"}
+    )
+    assert settled.status_code == 404
+
+
+def test_a_forged_page_token_is_refused(office: Office) -> None:
+    token = page_token.make([10**30], RevisionQuery(page_size=1))
+    answer = office.ada.http.get("/v1/revisions", params={"page_token": token})
+    assert answer.status_code == 422
+    assert answer.json()["errors"][0]["pointer"] == "/page_token"

@@ -1,8 +1,10 @@
 """The room that a setup takes, against shapely."""
 
+from typing import TypeVar
+
 import msgspec
 import pytest
-from shapely import GeometryCollection, Point, Polygon, affinity, box, unary_union  # type: ignore[import-untyped]
+from shapely import Geometry, GeometryCollection, Point, Polygon, affinity, box, unary_union
 
 from service import small
 from service.catalogue.demo import FIXTURES
@@ -16,6 +18,7 @@ from snapline_service.errors import MissingDimension
 from snapline_service.setups.actions import compute
 from snapline_service.setups.drawing import draw
 
+Shape = TypeVar("Shape", bound=Geometry)
 every_job = pytest.mark.parametrize("job", COMPLETE, ids=str)
 
 
@@ -26,16 +29,16 @@ def body_of(vehicle: VehicleDocument) -> Polygon:
     return box(-known(size.rear_overhang_mm), -half, front, half)
 
 
-def put(shape: Polygon, pose: Pose) -> Polygon:
+def put(shape: Shape, pose: Pose) -> Shape:
     """Return a shape of the fixture's own frame on the floor."""
     turned = affinity.rotate(shape, pose.yaw_deg, origin=(0, 0))
     return affinity.translate(turned, pose.x_mm, pose.y_mm)
 
 
-def shapes_of(item: PlacedFixture) -> list[Polygon]:
+def shapes_of(item: PlacedFixture) -> list[Geometry]:
     """Return all that a placement takes: the outlines of fixture and carrier, the clear zone, the feet."""
     outlines = [FIXTURES[name].footprint for name in stand_of(item)]
-    shapes = [put(Polygon(outline), item.in_vehicle) for outline in outlines if outline]
+    shapes: list[Geometry] = [put(Polygon(outline), item.in_vehicle) for outline in outlines if outline]
     shapes += [Polygon(item.clear_zone)] if item.clear_zone else []
     return [*shapes, Point(item.in_vehicle.x_mm, item.in_vehicle.y_mm), *_points(item)]
 

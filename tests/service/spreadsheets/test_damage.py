@@ -82,3 +82,8 @@ def test_a_number_is_the_same_with_either_mark_once_it_is_known(whole: int, tent
     point, comma = f"{whole}.{tenth}", f"{whole},{tenth}"
     assert value_of(column, point, Reading("point")) == value_of(column, comma, Reading("comma"))
     assert value_of(column, point, Reading("point")) == float(point)
+
+
+def test_no_file_at_all_is_said_to_be_missing() -> None:
+    with pytest.raises(SnaplineError, match="no file"):
+        open_file(b"", NOTHING)

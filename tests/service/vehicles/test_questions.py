@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import Bounds, LinearConstraint, milp  # type: ignore[import-untyped]
+from scipy.optimize import Bounds, LinearConstraint, milp
 
 from snapline_service.vehicles.questions import Separation, narrow, separate
 
@@ -53,7 +53,7 @@ def _smallest_size_by_highs(candidates: Profiles, order: tuple[str, ...]) -> int
     ]
     solved = milp(
         np.ones(len(order)),
-        integrality=1,
+        integrality=np.ones(len(order), dtype=np.int64),
         bounds=Bounds(0, 1),
         constraints=LinearConstraint(np.array(rows), lb=1),
     )
