@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
 
 from snapline_service.geometry.normal_box import probability_in_box
 
@@ -66,7 +66,7 @@ def judge_all(
 
 def guard_band(u: float, alpha: float) -> float:
     """Return how far inside a limit a value must lie for a risk of ``alpha`` there."""
-    return float(ndtri(1.0 - alpha)) * u
+    return float(scipy.special.ndtri(1.0 - alpha)) * u
 
 
 def probability_inside(value: float, u: float, low: float, high: float) -> float:
@@ -76,7 +76,7 @@ def probability_inside(value: float, u: float, low: float, high: float) -> float
     # Counted from the nearer tail, so that small probabilities keep their digits.
     side = -1.0 if value + value < low + high else 1.0
     from_low, from_high = sorted((side * (low - value) / u, side * (high - value) / u))
-    return float(ndtr(from_high) - ndtr(from_low))
+    return float(scipy.special.ndtr(from_high) - scipy.special.ndtr(from_low))
 
 
 def outcome_of(agree: bool | None, verdicts: Iterable[Verdict | None]) -> Outcome:

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.optimize import linprog
 
 from snapline_service.geometry.values import Located
 
@@ -35,7 +35,7 @@ def minimum_zone(points: Sequence[Located]) -> Zone:
     spread = places - places.mean(axis=0)
     plane = np.column_stack([np.ones(len(points)), spread / np.abs(spread).max()])
     half = np.ones((len(points), 1))
-    found = linprog(
+    found = scipy.optimize.linprog(
         [0.0, 0.0, 0.0, 1.0],
         A_ub=np.block([[plane, -half], [-plane, -half]]),
         b_ub=np.concatenate([heights - middle, middle - heights]),

@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.spatial import Delaunay
 from shapely import MultiPoint
 from shapely import Point as ShapelyPoint
 
@@ -47,7 +47,7 @@ class FloorSurvey:
         places = _spread([(point.x_mm, point.y_mm) for point in points])
         self._hull = MultiPoint(places).convex_hull
         self._centre: Array = places.mean(axis=0)  # near zero the triangulation is exact to rounding
-        self._triangles = Delaunay(places - self._centre)
+        self._triangles = scipy.spatial.Delaunay(places - self._centre)
 
     def floor_correction(self, bay_pose: BayPose, points: Mapping[str, Point]) -> FloorHeights:
         """Return the floor's height at named points of the vehicle frame.

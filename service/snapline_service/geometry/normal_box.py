@@ -8,8 +8,8 @@ Gauss–Legendre quadrature over the first.
 from collections.abc import Iterator
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import ndtr, owens_t
 
 Array = NDArray[np.float64]
 
@@ -24,7 +24,7 @@ def probability_in_box(low: Array, high: Array, covariance: Array) -> float:
     low, high = low / u, high / u
     correlation = covariance / np.outer(u, u)
     if len(u) == 1:
-        return float(ndtr(high[0]) - ndtr(low[0]))
+        return float(scipy.special.ndtr(high[0]) - scipy.special.ndtr(low[0]))
     if len(u) == 2:
         return float(_rectangle(low, high, _bounded(correlation[0, 1])))
     return _over_the_first(low, high, correlation)
@@ -69,8 +69,8 @@ def _corner(h: Array, k: Array, rho: float) -> Array:
     h, k = (np.where(np.abs(v) < 1e-200, 1e-200, v) for v in (h, k))
     root = np.sqrt(1.0 - rho * rho)
     opposite = np.where(h * k < 0.0, 0.5, 0.0)
-    both = owens_t(h, (k / h - rho) / root) + owens_t(k, (h / k - rho) / root)
-    return np.asarray((ndtr(h) + ndtr(k)) / 2.0 - both - opposite)
+    both = scipy.special.owens_t(h, (k / h - rho) / root) + scipy.special.owens_t(k, (h / k - rho) / root)
+    return np.asarray((scipy.special.ndtr(h) + scipy.special.ndtr(k)) / 2.0 - both - opposite)
 
 
 def _bounded(rho: float) -> float:

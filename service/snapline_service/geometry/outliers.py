@@ -7,8 +7,8 @@ w = (S⁻¹e)ᵢ / √qᵢ with qᵢ = (S⁻¹QS⁻¹)ᵢᵢ; a slip of δ₀/�
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import chdtri, ndtri
 
 from snapline_service.geometry.least_squares import Adjustment
 
@@ -45,7 +45,7 @@ def global_test(adjustment: Adjustment, alpha: float) -> GlobalTest:
     value, dof = adjustment.chi2, adjustment.dof
     if dof == 0:
         return GlobalTest(value, dof, None, None)
-    critical = float(chdtri(dof, alpha))
+    critical = float(scipy.special.chdtri(dof, alpha))
     return GlobalTest(value, dof, critical, value <= critical)
 
 
@@ -59,7 +59,7 @@ def w_tests(adjustment: Adjustment, alpha: float) -> tuple[Checked, ...]:
     scatter = np.sqrt(np.where(testable, np.diag(adjustment.weighted_covariance), 1.0))
     w = np.where(testable, adjustment.weighted_residuals / scatter, 0.0)
     smallest = detectable(alpha) / scatter
-    suspects = _suspects(adjustment, w, scatter, float(ndtri(1.0 - alpha / 2.0)))
+    suspects = _suspects(adjustment, w, scatter, float(scipy.special.ndtri(1.0 - alpha / 2.0)))
     return tuple(
         Checked(
             residual=float(adjustment.residuals[i]),
@@ -73,7 +73,7 @@ def w_tests(adjustment: Adjustment, alpha: float) -> tuple[Checked, ...]:
 
 def detectable(alpha: float) -> float:
     """Return δ₀: how many standard deviations a slip needs to be found (4.13 at α = 0.001)."""
-    return float(ndtri(1.0 - alpha / 2.0) + ndtri(POWER))
+    return float(scipy.special.ndtri(1.0 - alpha / 2.0) + scipy.special.ndtri(POWER))
 
 
 def _suspects(

@@ -13,9 +13,9 @@ from itertools import pairwise
 from math import acos, ceil, cos, degrees, isfinite, radians
 from zoneinfo import ZoneInfo, available_timezones
 
+import scipy
 from astral import Observer
 from astral.sun import zenith_and_azimuth
-from scipy.optimize import brentq, minimize_scalar
 
 from snapline_service.errors import InvalidValue, UnknownName
 
@@ -108,7 +108,7 @@ def _zeros(margin: Margin, grid: list[float]) -> Iterator[float]:
     samples = sorted([*samples, *_hidden_turns(margin, samples)])
     for (a, before), (b, after) in pairwise(samples):
         if (before >= 0.0) != (after >= 0.0):
-            yield float(brentq(margin, a, b, xtol=0.05))
+            yield float(scipy.optimize.brentq(margin, a, b, xtol=0.05))
 
 
 def _hidden_turns(margin: Margin, samples: list[Sample]) -> Iterator[Sample]:
@@ -116,7 +116,7 @@ def _hidden_turns(margin: Margin, samples: list[Sample]) -> Iterator[Sample]:
     for (a, before), (_, here), (b, after) in zip(samples, samples[1:], samples[2:], strict=False):
         sense = 1.0 if here >= 0.0 else -1.0
         if abs(here) < _REACH_DEG and sense * here <= sense * before and sense * here <= sense * after:
-            found = minimize_scalar(
+            found = scipy.optimize.minimize_scalar(
                 lambda at_s, sense=sense: sense * margin(at_s),
                 bounds=(a, b),
                 method="bounded",

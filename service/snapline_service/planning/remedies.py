@@ -11,8 +11,8 @@ from itertools import chain, combinations
 from math import fsum
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from snapline_service.errors import InvalidValue
 
@@ -135,12 +135,12 @@ def _programmed(
     cost[: len(names)] = [costs[name] for name in names]
     rank[: len(names)] = len(names) ** 2 + np.arange(len(names))
     least = float(cost @ _solved(cost, [rules]))
-    as_cheap = LinearConstraint(cost, -np.inf, least + _TOLERANCE * max(1.0, least))
+    as_cheap = scipy.optimize.LinearConstraint(cost, -np.inf, least + _TOLERANCE * max(1.0, least))
     taken = _solved(rank, [rules, as_cheap])
     return (name for name, value in zip(names, taken, strict=False) if value)
 
 
-def _rules(blocked: Sequence[Sequence[Way]], names: Sequence[str]) -> LinearConstraint:
+def _rules(blocked: Sequence[Sequence[Way]], names: Sequence[str]) -> "scipy.optimize.LinearConstraint":
     """Every requirement has a way, every blocker of a way taken a remedy: columns are remedies, then ways."""
     columns = len(names) + sum(len(some) for some in blocked)
     rows, at_least = [], []
@@ -155,7 +155,7 @@ def _rules(blocked: Sequence[Sequence[Way]], names: Sequence[str]) -> LinearCons
                 rows.append(row)
                 at_least.append(0.0)
             column += 1
-    return LinearConstraint(np.array(rows), np.array(at_least), np.inf)
+    return scipy.optimize.LinearConstraint(np.array(rows), np.array(at_least), np.inf)
 
 
 def _row(columns: int, ones: Iterable[int]) -> NDArray[np.float64]:
@@ -164,12 +164,14 @@ def _row(columns: int, ones: Iterable[int]) -> NDArray[np.float64]:
     return row
 
 
-def _solved(objective: NDArray[np.float64], rules: Sequence[LinearConstraint]) -> NDArray[np.float64]:
+def _solved(
+    objective: NDArray[np.float64], rules: Sequence["scipy.optimize.LinearConstraint"]
+) -> NDArray[np.float64]:
     """Return the optimum in zeros and ones; it exists, because taking every remedy serves everybody."""
-    answer = milp(
+    answer = scipy.optimize.milp(
         objective,
         integrality=np.ones(len(objective), np.int64),
-        bounds=Bounds(0, 1),
+        bounds=scipy.optimize.Bounds(0, 1),
         constraints=rules,
         options={"mip_rel_gap": 0.0},
     )

@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
+import scipy
 from msgspec import Struct
-from scipy.optimize import linear_sum_assignment
 
 from snapline.wire.catalogue import FixtureNeed, FixturePlacement, Procedure
 from snapline.wire.sites import Asset
@@ -81,7 +81,9 @@ class Stock:
             ]
         )
         cost = cost.reshape(len(places), len(self.usable))
-        chosen = dict(zip(*(part.tolist() for part in linear_sum_assignment(cost)), strict=True))
+        chosen = dict(
+            zip(*(part.tolist() for part in scipy.optimize.linear_sum_assignment(cost)), strict=True)
+        )
         used, lacks = [], []
         for row, (place, own) in enumerate(zip(places, grounds, strict=True)):
             column = chosen.get(row)
