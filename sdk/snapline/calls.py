@@ -85,6 +85,11 @@ def get(route: str, answer: type[T], *, query: Struct | None = None, **ids: str)
     return Call(method="GET", route=route, answer=answer, ids=ids, query=fields)
 
 
+def as_page(call: Call[Any]) -> Call[str]:
+    """Describe the same call for an answer that a person reads."""
+    return msgspec.structs.replace(call, answer=str, accept=HTML)
+
+
 def compute(route: str, answer: type[T], body: Struct, *, accept: str = JSON) -> Call[T]:
     """Describe a pure computation: a POST that changes nothing and may be repeated."""
     return Call(method="POST", route=route, answer=answer, body=body, accept=accept, safe=True)

@@ -6,11 +6,12 @@ from uuid import uuid4
 
 from msgspec import Struct, structs
 
-from snapline.calls import Call, get, whole
+from snapline.calls import Call, as_page, get, whole
 from snapline.paging import AsyncListing, Page
 from snapline.resources.base import AsyncResource, Resource
 from snapline.stored import MERGE_PATCH, Stored, create, delete, update
 from snapline.wire.catalogue import FixtureDocument, OperationDocument, SourceDocument, VehicleDocument
+from snapline.wire.diffs import Diff
 from snapline.wire.drafts import (
     Acknowledgement,
     ConflictChoice,
@@ -28,7 +29,9 @@ from snapline.wire.drafts import (
     Review,
     SubmitRequest,
 )
+from snapline.wire.impact import Impact
 from snapline.wire.revisions import Revision
+from snapline.wire.validation import ValidationReport
 
 _DRAFTS, _DRAFT = "/v1/drafts", "/v1/drafts/{draft_id}"
 Document = TypeVar("Document", VehicleDocument, FixtureDocument, SourceDocument, OperationDocument)
@@ -114,6 +117,22 @@ def patch_document(
 def retire_document(draft_id: str, kind: type[Document], name: str, etag: str) -> Call[Document]:
     """Describe the retirement of a document in a draft."""
     return delete(_route(kind), kind, etag, draft_id=draft_id, name=name)
+
+
+def validate_draft(draft_id: str) -> Call[ValidationReport]:
+    """Describe the validation of a draft as it is."""
+    call = get(f"{_DRAFT}/validate", ValidationReport, draft_id=draft_id)
+    return structs.replace(call, method="POST", safe=True)
+
+
+def compare_draft(draft_id: str) -> Call[Diff]:
+    """Describe the comparison of a draft with its base."""
+    return get(f"{_DRAFT}/diff", Diff, draft_id=draft_id)
+
+
+def get_draft_impact(draft_id: str) -> Call[Impact]:
+    """Describe the question what a draft would touch."""
+    return get(f"{_DRAFT}/impact", Impact, draft_id=draft_id)
 
 
 def act(draft_id: str, act: str, answer: type[T], etag: str, body: Struct | None = None) -> Call[T]:
@@ -203,6 +222,22 @@ class Drafts(Resource):
         """Choose a side of a conflict, or another value."""
         choice = ConflictChoice(take=take, value=value)
         return self._stored(act(draft_id, f"conflicts/{number}", Draft, etag, choice))
+
+    def validate(self, draft_id: str) -> ValidationReport:
+        """Return what is wrong or doubtful in a draft as it is; it changes nothing."""
+        return self._answer(validate_draft(draft_id))
+
+    def diff(self, draft_id: str) -> Diff:
+        """Return what a draft changes in its base, in words."""
+        return self._answer(compare_draft(draft_id))
+
+    def diff_html(self, draft_id: str) -> str:
+        """Return the same as a page to read."""
+        return self._answer(as_page(compare_draft(draft_id)))
+
+    def impact(self, draft_id: str) -> Impact:
+        """Return what a draft would touch: vehicles, fixtures, bays, kept visits."""
+        return self._answer(get_draft_impact(draft_id))
 
     def submit(
         self,
@@ -306,6 +341,22 @@ class AsyncDrafts(AsyncResource):
         """Choose a side of a conflict, or another value."""
         choice = ConflictChoice(take=take, value=value)
         return await self._stored(act(draft_id, f"conflicts/{number}", Draft, etag, choice))
+
+    async def validate(self, draft_id: str) -> ValidationReport:
+        """Return what is wrong or doubtful in a draft as it is; it changes nothing."""
+        return await self._answer(validate_draft(draft_id))
+
+    async def diff(self, draft_id: str) -> Diff:
+        """Return what a draft changes in its base, in words."""
+        return await self._answer(compare_draft(draft_id))
+
+    async def diff_html(self, draft_id: str) -> str:
+        """Return the same as a page to read."""
+        return await self._answer(as_page(compare_draft(draft_id)))
+
+    async def impact(self, draft_id: str) -> Impact:
+        """Return what a draft would touch: vehicles, fixtures, bays, kept visits."""
+        return await self._answer(get_draft_impact(draft_id))
 
     async def submit(
         self,

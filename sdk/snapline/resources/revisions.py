@@ -6,11 +6,12 @@ from typing import BinaryIO, TypedDict, Unpack
 
 from msgspec import structs
 
-from snapline.calls import Call, get, whole
+from snapline.calls import Call, as_page, get, whole
 from snapline.errors import ResponseUnreadable
 from snapline.paging import AsyncListing, Page
 from snapline.resources.base import AsyncResource, Resource
 from snapline.stored import Stored, create
+from snapline.wire.diffs import Diff
 from snapline.wire.drafts import Draft
 from snapline.wire.revisions import (
     RestoreRequest,
@@ -41,6 +42,11 @@ def list_revisions(query: RevisionQuery) -> Call[RevisionPage]:
 def get_revision(number: int) -> Call[Revision]:
     """Describe the reading of a revision."""
     return get(_REVISION, Revision, number=str(number))
+
+
+def compare_revisions(number: int, other: int) -> Call[Diff]:
+    """Describe the comparison of two revisions."""
+    return get(f"{_REVISION}/diff/{{other}}", Diff, number=str(number), other=str(other))
 
 
 def restore_revision(number: int, request: RestoreRequest, idempotency_key: str | None) -> Call[Draft]:
@@ -112,6 +118,14 @@ class Revisions(Resource):
         """Return a revision: when, by whom and why it was published, and who agreed."""
         return self._answer(get_revision(number))
 
+    def diff(self, number: int, other: int) -> Diff:
+        """Return what differs from one revision to another, in words."""
+        return self._answer(compare_revisions(number, other))
+
+    def diff_html(self, number: int, other: int) -> str:
+        """Return the same as a page to read."""
+        return self._answer(as_page(compare_revisions(number, other)))
+
     def restore(self, number: int, note: str = "", *, idempotency_key: str | None = None) -> Stored[Draft]:
         """Begin a draft that brings back all content of an older revision; it is reviewed as any other."""
         return self._stored(restore_revision(number, RestoreRequest(note=note), idempotency_key))
@@ -151,6 +165,14 @@ class AsyncRevisions(AsyncResource):
     async def get(self, number: int) -> Revision:
         """Return a revision: when, by whom and why it was published, and who agreed."""
         return await self._answer(get_revision(number))
+
+    async def diff(self, number: int, other: int) -> Diff:
+        """Return what differs from one revision to another, in words."""
+        return await self._answer(compare_revisions(number, other))
+
+    async def diff_html(self, number: int, other: int) -> str:
+        """Return the same as a page to read."""
+        return await self._answer(as_page(compare_revisions(number, other)))
 
     async def restore(
         self, number: int, note: str = "", *, idempotency_key: str | None = None

@@ -25,6 +25,7 @@ from snapline_service.vehicles.summary import vehicle_name
 
 _VEHICLES = 100
 _VISITS = 100
+_MEASURES = ("/dimensions", "/sensors", "/standard_uncertainty", "/thrust_limit_deg")  # every setup has them
 Bays = dict[str, set[tuple[str, str]]]
 
 
@@ -121,11 +122,14 @@ def _fixtures(name: str, before: _Side, after: _Side) -> FixturesOfVehicle:
 
 
 def _systems(before: VehicleDocument | None, after: VehicleDocument | None) -> set[str]:
-    """Return the systems that differ; all of them where only one side has the vehicle."""
+    """Return the systems that differ; all of them where one side lacks the vehicle or its measures differ."""
+    every = {system.id for car in (before, after) if car for system in car.systems}
     if before is None or after is None:
-        return {system.id for car in (before, after) if car for system in car.systems}
+        return every
     values = [msgspec.json.decode(canonical(_plain(car))) for car in (before, after)]
-    found = diff.items("vehicle", after.id, *values)
+    found = list(diff.items("vehicle", after.id, *values))
+    if any(item.pointer.startswith(_MEASURES) for item in found):
+        return every
     return {item.system for item in found if item.system}
 
 

@@ -69,6 +69,13 @@ def test_a_board_moved_by_a_millimetre_loses_no_bay_and_no_fixture(stocked: Stoc
     assert len(one.systems) == 1
 
 
+def test_another_wheelbase_touches_every_system(stocked: Stocked) -> None:
+    car = VEHICLES[CELADINE]
+    longer = msgspec.structs.replace(car.dimensions, wheelbase_mm=(car.dimensions.wheelbase_mm or 0) + 5)
+    (one,) = impact_of(stocked, msgspec.structs.replace(car, dimensions=longer)).fixtures
+    assert set(one.systems) == {system.id for system in car.systems}
+
+
 def test_a_retired_vehicle_gives_up_all_its_fixtures(stocked: Stocked) -> None:
     (one,) = impact_of(stocked, None).fixtures
     assert one.gained == ()
