@@ -32,6 +32,7 @@ class Scene:
     """The demo service with two people at work: the holder of the key with every scope, and a second one."""
 
     def __init__(self, service: Service, key: str) -> None:
+        self.service = service
         with service.engine() as engine:
             second = keys.issue(
                 engine,
