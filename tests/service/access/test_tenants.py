@@ -9,7 +9,7 @@ import pytest
 
 from conftest import ENGINES, demo_in
 from contract.api import OPERATIONS, Operation
-from contract.scene import Scene
+from contract.scene import DELETES, Scene
 from running import PostgreSQL, running
 from service import small
 from service.catalogue.demo import BAYS, EXAMPLE_VINS, FIXTURES, SITES, SOURCES, VEHICLES
@@ -26,8 +26,13 @@ VEHICLE = "mirandeux-celadine-2023-eu"
 HOLDER = "Wilhelmina of the demo group"
 # What the demo group keeps beside its catalogue, in words that no example has.
 OWN_WORDS = ("ours alone to correct", "ours alone to know", "ours.example.com", "our own order 77")
-# Answers without anything of the catalogue: calculators, and what says again what it was told.
-TELL_NOTHING = {"list_conflicts", "download_revision_file", "list_deliveries", "list_bays"}
+# What is told of these to the group itself has words of its own in it.
+TELLING = """
+    compare_draft compare_revisions get_asset get_bay get_draft_fixture get_draft_impact
+    get_draft_source get_draft_vehicle get_fixture get_note get_site get_vehicle get_vehicle_system
+    get_visit list_assets list_audit list_changes list_draft_changes list_drafts list_fixture_vehicles
+    list_fixtures list_keys list_notes list_sites list_vehicles list_visits list_webhooks
+"""
 VIN = {"vin": EXAMPLE_VINS[VEHICLE]}
 
 
@@ -45,8 +50,12 @@ class Neighbours(NamedTuple):
 
     def ask(self, client: httpx.Client, operation: Operation) -> httpx.Response:
         """Ask for what belongs to the demo group, as the example of the operation does."""
+        names = self.scene.names(operation)
         changes = {"if-match": "*"} if operation.method != "get" else {}
-        return client.send(operation.request(client, self.scene.names(operation), headers=changes))
+        tried = {"validate_only": "true"} if operation.id in DELETES else {}
+        answer = client.send(operation.request(client, names, headers=changes, params=tried))
+        self.scene.clear(operation, names)
+        return answer
 
     def leaked(self, answer: httpx.Response) -> set[str]:
         """Return what an answer says of the demo group that the request did not say itself."""
@@ -76,11 +85,12 @@ def keep_something(scene: Scene) -> None:
     """Have the demo group keep something of every kind."""
     correct, know, address, order = OWN_WORDS
     visit = examples.BODIES["keep_visit"]
+    another_day = msgspec.structs.replace(visit.request, date="2027-06-17")
     for path, body in (
         ("/v1/drafts", DraftRequest(note=correct)),
         ("/v1/notes", NoteRequest(vehicle_id=VEHICLE, text=know)),
         ("/v1/webhooks", WebhookRequest(url=f"https://{address}/")),
-        ("/v1/visits", msgspec.structs.replace(visit, reference=order)),
+        ("/v1/visits", msgspec.structs.replace(visit, request=another_day, reference=order)),
     ):
         scene.first.post(path, content=msgspec.json.encode(body)).raise_for_status()
 
@@ -102,26 +112,23 @@ def test_asked_with_the_neighbours_key_nothing_of_it_appears(
     neighbours: Neighbours, operation: Operation
 ) -> None:
     answer = neighbours.ask(neighbours.small, operation)
-    assert answer.status_code in (200, 201, 404, 409, 422), answer.text
+    assert answer.status_code in (200, 201, 404, 409, 422)
     assert neighbours.leaked(answer) == set()
-    if any(p["in"] == "path" and p["name"] not in ("name", "number", "other") for p in operation.parameters):
-        assert answer.status_code == 404, answer.text
+    if any(p["in"] == "path" and p["name"].endswith("_id") for p in operation.parameters):
+        assert answer.status_code == 404
 
 
-LOOKS = {name: o for name, o in OPERATIONS.items() if o.method == "get" and o.described["security"]}
-
-
-@pytest.mark.parametrize("operation", LOOKS.values(), ids=LOOKS)
+@pytest.mark.parametrize("operation", [OPERATIONS[name] for name in TELLING.split()], ids=TELLING.split())
 def test_the_demo_group_itself_is_answered_with_its_own(neighbours: Neighbours, operation: Operation) -> None:
     """Else the test before would prove nothing."""
     answer = neighbours.ask(neighbours.demo, operation)
-    assert answer.status_code == 200, answer.text
-    assert neighbours.leaked(answer) or operation.id in TELL_NOTHING
+    assert answer.status_code == 200
+    assert neighbours.leaked(answer)
 
 
 def test_the_neighbour_has_revoked_no_key_of_this_group(neighbours: Neighbours) -> None:
     listed = neighbours.demo.get("/v1/keys").json()["items"]
-    assert [key["revoked_at"] for key in listed if key["holder"] == HOLDER] == [None]
+    assert [key["revoked_at"] for key in listed if key["holder_name"] == HOLDER] == [None]
 
 
 @pytest.mark.parametrize("asked", [VIN, {"make": "Mirandeux"}, {"make": "Mirandeaux"}])
