@@ -5,6 +5,7 @@ import click
 from snapline_service.cli.access import groups, keys
 from snapline_service.cli.catalogue import catalogue
 from snapline_service.cli.errors import Plain
+from snapline_service.cli.reviewing import audit, diff, impact_, validate
 from snapline_service.cli.serving import demo, migrate, serve, write_contract
 from snapline_service.cli.sheet import sheet
 from snapline_service.cli.sites import sites
@@ -23,7 +24,7 @@ def main() -> None:
     """
 
 
-catalogue.add_command(to_spreadsheet)
-catalogue.add_command(from_spreadsheet)
+for _command in (validate, diff, impact_, audit, to_spreadsheet, from_spreadsheet):
+    catalogue.add_command(_command)
 for _command in (demo, sheet, serve, migrate, catalogue, sites, groups, keys, webhooks, write_contract):
     main.add_command(_command)

@@ -44,9 +44,9 @@ def to_spreadsheet(
 @group_option
 @click.option("--base-revision", type=click.IntRange(1), help="Default: what the file says, else in force.")
 @click.option("--sheet", type=click.Choice(list(SHEETS)), help="What a single CSV file holds.")
-@click.option("--delimiter", type=click.Choice(["comma", "semicolon", "tab"]))
-@click.option("--decimal", type=click.Choice(["point", "comma"]))
-@click.option("--encoding", type=click.Choice(["utf-8", "utf-16", "windows-1252"]))
+@click.option("--delimiter", type=click.Choice(["comma", "semicolon", "tab"]), help="Between cells.")
+@click.option("--decimal", type=click.Choice(["point", "comma"]), help="In numbers.")
+@click.option("--encoding", type=click.Choice(["utf-8", "utf-16", "windows-1252"]), help="Of the text.")
 @click.option("--units", type=click.Choice(["mm", "in"]), help="What columns ending in _mm hold.")
 @click.option("--note", help="Why, for the draft.")
 @click.option("--validate-only", is_flag=True, help="Report, and write nothing.")
@@ -54,7 +54,11 @@ def to_spreadsheet(
 def from_spreadsheet(
     path: Path, group: str, validate_only: bool, database_url: str | None, **stated: str | int | None
 ) -> None:
-    """Put what was edited in the file PATH into a new draft. What is left out is detected and one."""
+    """Put what was edited in the file PATH into a new draft.
+
+    How the file is written is detected where it is not stated, and told. Everything doubtful is named by
+    sheet, row and column, and then nothing is written.
+    """
     given = {name: value for name, value in stated.items() if value is not None}
     asked = msgspec.convert(given, SpreadsheetImportQuery)
     with opened(database_url) as (engine, _):

@@ -25,9 +25,12 @@ from snapline_service.database import connect, migrate, reading
 Run = Callable[..., Result]
 SECRET = "a secret for tests alone"
 COMMANDS = {
-    "catalogue check", "catalogue export", "catalogue generate", "catalogue import", "catalogue publish",
-    "catalogue schema", "contract", "demo", "groups add", "groups list", "keys issue", "keys list",
-    "keys revoke", "migrate", "serve", "sites import", "sites list", "sheet",
+    "catalogue audit", "catalogue check", "catalogue diff", "catalogue drafts", "catalogue export",
+    "catalogue from-spreadsheet", "catalogue generate", "catalogue impact", "catalogue import",
+    "catalogue publish", "catalogue restore", "catalogue revisions", "catalogue schema",
+    "catalogue to-spreadsheet", "catalogue validate", "contract", "demo", "groups add", "groups list",
+    "keys issue", "keys list", "keys revoke", "migrate", "serve", "sheet", "sites import", "sites list",
+    "webhooks deliver",
 }  # fmt: skip
 
 
@@ -83,7 +86,7 @@ def test_these_are_all_the_commands() -> None:
     assert {name for name, _ in commands(main)} == COMMANDS
 
 
-@pytest.mark.parametrize("name", ["", "catalogue", "groups", "keys", "sites", *sorted(COMMANDS)])
+@pytest.mark.parametrize("name", ["", "catalogue", "groups", "keys", "sites", "webhooks", *sorted(COMMANDS)])
 def test_every_command_explains_itself(name: str) -> None:
     shown = CliRunner().invoke(main, [*name.split(), "--help"])
     assert shown.exit_code == 0

@@ -1,0 +1,159 @@
+"""Commands for whoever reads a change of the catalogue before or after it is in force."""
+
+from pathlib import Path
+
+import click
+import sqlalchemy as sa
+from rich.table import Table
+from sqlmodel import Session
+
+from snapline.offline import RevisionFile
+from snapline.wire.changes import AuditQuery
+from snapline.wire.diffs import Diff
+from snapline_service.access.keys import find_group
+from snapline_service.catalogue import comparing, draft_store, drafts, impact, reporting, store
+from snapline_service.catalogue.diff_page import page
+from snapline_service.catalogue.revision_files import RevisionFiles
+from snapline_service.catalogue.tables import DraftRow
+from snapline_service.changes import store as events
+from snapline_service.changes.shown import event_of
+from snapline_service.cli.options import database_option, group_option, opened, out
+from snapline_service.database import reading
+from snapline_service.errors import InvalidValue, NotFound
+from snapline_service.settings import Settings
+
+draft_argument = click.argument("draft_id", metavar="[DRAFT]", required=False)
+
+
+@click.command()
+@draft_argument
+@group_option
+@database_option
+def validate(draft_id: str | None, group: str, database_url: str | None) -> None:
+    """Report what is wrong or doubtful in DRAFT, by default the newest that is open.
+
+    Errors stop a publication; warnings are to be read.
+    """
+    table = Table("severity", "document", "at", "what", "how to mend it", "may stand because")
+    with opened(database_url) as (engine, settings), reading(engine) as session:
+        row = _draft(session, group, draft_id)
+        published = _in_force(session, engine, settings, row.group_id)
+        report = reporting.report(session, row, published.path if published else None)
+    for one in report.items:
+        document = f"{one.kind} {one.name}"
+        table.add_row(one.severity, document, one.pointer, one.text, one.mend, one.acknowledged or "")
+    if report.items:
+        out.print(table)
+    out.print(f"Draft {row.id}: {report.errors} errors, {report.warnings} warnings.")
+
+
+@click.command()
+@click.argument("older", type=click.IntRange(1), required=False)
+@click.argument("newer", type=click.IntRange(1), required=False)
+@group_option
+@click.option("--draft", "draft_id", help="What this draft changes in its base.")
+@click.option("--html", type=click.Path(path_type=Path), help="Write it as a page to this file too.")
+@database_option
+def diff(
+    older: int | None,
+    newer: int | None,
+    group: str,
+    draft_id: str | None,
+    html: Path | None,
+    database_url: str | None,
+) -> None:
+    """Tell in words what differs from revision OLDER to NEWER; without them, what the newest draft changes."""
+    if (older is None) != (newer is None) or (older and draft_id):
+        message = "Two revisions are compared, or one draft."
+        raise InvalidValue(message, pointer="/older", mend="Give OLDER and NEWER, or --draft alone.")
+    with opened(database_url) as (engine, _), reading(engine) as session:
+        if older and newer:
+            found = comparing.revisions(session, find_group(session, group).id, older, newer)
+        else:
+            found = comparing.draft(session, _draft(session, group, draft_id))
+    _tell(found)
+    if html:
+        html.write_text(page(found), encoding="utf-8")
+        out.print(f"Wrote {html}.")
+
+
+def _tell(found: Diff) -> None:
+    for item in found.items:
+        out.print(item.text)
+    out.print(f"From {found.before} to {found.after}: {found.documents} documents differ.")
+    if found.documents_shown < found.documents:
+        out.print(f"These are the first {found.documents_shown}.")
+
+
+@click.command("impact")
+@draft_argument
+@group_option
+@database_option
+def impact_(draft_id: str | None, group: str, database_url: str | None) -> None:
+    """Tell what DRAFT would touch: vehicles and their systems, fixtures, bays, kept visits."""
+    table = Table("vehicle", "systems", "fixtures gained", "fixtures lost")
+    with opened(database_url) as (engine, settings), reading(engine) as session:
+        row = _draft(session, group, draft_id)
+        published = _in_force(session, engine, settings, row.group_id)
+        if published is None:
+            raise NotFound("Nothing is in force that a draft could touch.", mend="Publish it.")
+        found = impact.impact(session, row, published)
+    for one in found.fixtures:
+        table.add_row(one.name, *("\n".join(names) for names in (one.systems, one.gained, one.lost)))
+    out.print(table)
+    for lost in found.bays_lost:
+        out.print(f"{lost.site}, {lost.bay}: no longer serves {lost.procedure} of {lost.vehicle_id}.")
+    for homeless in found.homeless:
+        out.print(f"No bay of the group serves {homeless.procedure} of {homeless.vehicle_id}.")
+    for visit in found.visits_changed:
+        out.print(f"{visit.visit_id} on {visit.date} at {visit.site}: {' '.join(visit.texts)}")
+    out.print(
+        f"Draft {row.id} touches {found.vehicles} vehicles, of which {found.vehicles_examined} were examined, "
+        f"and {len(found.visits_changed)} of {found.visits_examined} kept visits."
+    )
+
+
+@click.command()
+@group_option
+@click.option("--type", "type_", help="A type of event, such as draft.approved, or what is before its dot.")
+@click.option("--holder", help="Who did it: a holder's id or name.")
+@click.option("--since", help="A day or moment in UTC: 2027-01-31.")
+@click.option("--until", help="A day or moment in UTC, left out itself.")
+@click.option("--last", type=click.IntRange(1, 10_000), default=50, show_default=True, help="How many.")
+@database_option
+def audit(
+    group: str,
+    type_: str | None,
+    holder: str | None,
+    since: str | None,
+    until: str | None,
+    last: int,
+    database_url: str | None,
+) -> None:
+    """List who did what and when, newest first."""
+    wanted = AuditQuery(type=type_, holder=holder, since=since, until=until)
+    table = Table("when", "who", "what", "about")
+    with opened(database_url) as (engine, _), reading(engine) as session:
+        for row in events.audit(session, find_group(session, group).id, wanted, None, last):
+            event = event_of(row)
+            table.add_row(event.timestamp, event.by.name, event.type, event.subject)
+    out.print(table)
+
+
+def _draft(session: Session, group: str, draft_id: str | None) -> DraftRow:
+    """Return a draft, by default the newest that is open. Raises NotFound."""
+    group_id = find_group(session, group).id
+    if draft_id:
+        return drafts.found(session, group_id, draft_id)
+    rows = draft_store.listing(session, group_id, None, None, 200)
+    for row in rows:
+        if row.state in draft_store.OPEN:
+            return row
+    raise NotFound("There is no open draft.", mend="Begin one: snapline catalogue import, or over HTTP.")
+
+
+def _in_force(session: Session, engine: sa.Engine, settings: Settings, group_id: str) -> RevisionFile | None:
+    newest = store.newest_revision(session, group_id)
+    if newest is None:
+        return None
+    return RevisionFiles(engine, settings).get(group_id, newest.number, newest.manifest_hash)
