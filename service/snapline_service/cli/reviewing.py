@@ -44,7 +44,7 @@ def validate(draft_id: str | None, group: str, database_url: str | None) -> None
         table.add_row(one.severity, document, one.pointer, one.text, one.mend, one.acknowledged or "")
     if report.items:
         out.print(table)
-    out.print(f"Draft {row.id}: {report.errors} errors, {report.warnings} warnings.")
+    out.print(f"Draft {row.id}: errors: {report.errors}, warnings: {report.warnings}.")
 
 
 @click.command()
@@ -55,6 +55,7 @@ def validate(draft_id: str | None, group: str, database_url: str | None) -> None
 @click.option("--html", type=click.Path(path_type=Path), help="Write it as a page to this file too.")
 @database_option
 def diff(
+    *,
     older: int | None,
     newer: int | None,
     group: str,
@@ -62,7 +63,7 @@ def diff(
     html: Path | None,
     database_url: str | None,
 ) -> None:
-    """Tell in words what differs from revision OLDER to NEWER; without them, what the newest draft changes."""
+    """Tell what differs from revision OLDER to NEWER; without them, what the newest draft changes."""
     if (older is None) != (newer is None) or (older and draft_id):
         message = "Two revisions are compared, or one draft."
         raise InvalidValue(message, pointer="/older", mend="Give OLDER and NEWER, or --draft alone.")
@@ -80,7 +81,7 @@ def diff(
 def _tell(found: Diff) -> None:
     for item in found.items:
         out.print(item.text)
-    out.print(f"From {found.before} to {found.after}: {found.documents} documents differ.")
+    out.print(f"From {found.before} to {found.after}; documents that differ: {found.documents}.")
     if found.documents_shown < found.documents:
         out.print(f"These are the first {found.documents_shown}.")
 
@@ -108,8 +109,8 @@ def impact_(draft_id: str | None, group: str, database_url: str | None) -> None:
     for visit in found.visits_changed:
         out.print(f"{visit.visit_id} on {visit.date} at {visit.site}: {' '.join(visit.texts)}")
     out.print(
-        f"Draft {row.id} touches {found.vehicles} vehicles, of which {found.vehicles_examined} were examined, "
-        f"and {len(found.visits_changed)} of {found.visits_examined} kept visits."
+        f"Draft {row.id} touches vehicles: {found.vehicles} ({found.vehicles_examined} examined), "
+        f"kept visits: {len(found.visits_changed)} of {found.visits_examined}."
     )
 
 
@@ -122,6 +123,7 @@ def impact_(draft_id: str | None, group: str, database_url: str | None) -> None:
 @click.option("--last", type=click.IntRange(1, 10_000), default=50, show_default=True, help="How many.")
 @database_option
 def audit(
+    *,
     group: str,
     type_: str | None,
     holder: str | None,

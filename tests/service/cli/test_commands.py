@@ -5,7 +5,7 @@ import os
 import re
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from importlib.metadata import version
 from pathlib import Path
 
@@ -16,14 +16,13 @@ from click.testing import CliRunner, Result
 
 from running import PostgreSQL, Service
 from service import small
+from service.cli.commanded import SECRET, Run, assert_told
 from snapline.offline import RevisionFile
 from snapline_service import places
 from snapline_service.access import keys
 from snapline_service.cli import main
 from snapline_service.database import connect, migrate, reading
 
-Run = Callable[..., Result]
-SECRET = "a secret for tests alone"
 COMMANDS = {
     "catalogue audit", "catalogue check", "catalogue diff", "catalogue drafts", "catalogue export",
     "catalogue from-spreadsheet", "catalogue generate", "catalogue impact", "catalogue import",
@@ -41,45 +40,6 @@ def commands(command: click.Command, name: str = "") -> Iterator[tuple[str, clic
             yield from commands(inner, f"{name} {part}".strip())
     else:
         yield name, command
-
-
-@pytest.fixture
-def run(empty_database: str, tmp_path: Path) -> Run:
-    """Run a command as a person would, against a database on each engine that nobody has migrated."""
-    environment = {
-        "SNAPLINE_DATABASE": empty_database,
-        "SNAPLINE_DATA": str(tmp_path / "revisions"),
-        "SNAPLINE_SECRET": SECRET,
-        "COLUMNS": "250",
-    }
-
-    def run(*arguments: object) -> Result:
-        return CliRunner(env=environment).invoke(main, [str(argument) for argument in arguments])
-
-    return run
-
-
-@pytest.fixture
-def ready(run: Run, tmp_path: Path) -> Run:
-    """The same with a schema, a group and a published catalogue."""
-    files = small.write(tmp_path / "first", small.catalogue())
-    for arguments in (
-        ["migrate"],
-        ["groups", "add", "north"],
-        ["catalogue", "import", files, "--group", "north"],
-        ["catalogue", "publish", "--group", "north"],
-    ):
-        assert run(*arguments).exit_code == 0
-    return run
-
-
-def assert_told(result: Result, *words: str, status: int = 1) -> None:
-    """The command failed, said why in words, and showed no traceback."""
-    assert result.exit_code == status, result.output
-    assert isinstance(result.exception, SystemExit), result.exception
-    assert "Traceback" not in result.output
-    for word in words:
-        assert word in result.output
 
 
 def test_these_are_all_the_commands() -> None:

@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 from service import small
-from service.cli.test_commands import Run, assert_told
+from service.cli.commanded import Run, assert_told
 
 
 def corrected(run: Run, folder: Path) -> str:
@@ -19,8 +19,8 @@ def test_a_draft_is_told_in_words(ready: Run, tmp_path: Path) -> None:
     draft = corrected(ready, tmp_path / "second")
     told = ready("catalogue", "diff", "--group", "north", "--html", tmp_path / "diff.html")
     assert told.exit_code == 0, told.output
-    assert "→ 2,555 mm" in told.output
-    assert "From revision 1 to this draft: 1 documents differ." in told.output
+    assert "2,400 → 2,555 mm" in told.output
+    assert "From revision 1 to this draft; documents that differ: 1." in told.output
     assert "2,555 mm" in (tmp_path / "diff.html").read_text()
     named = ready("catalogue", "diff", "--group", "north", "--draft", draft)
     assert named.output.splitlines()[0] == told.output.splitlines()[0]
@@ -30,9 +30,9 @@ def test_two_revisions_are_compared(ready: Run, tmp_path: Path) -> None:
     corrected(ready, tmp_path / "second")
     assert ready("catalogue", "publish", "--group", "north").exit_code == 0
     told = ready("catalogue", "diff", "1", "2", "--group", "north")
-    assert "→ 2,555 mm" in told.output
+    assert "2,400 → 2,555 mm" in told.output
     back = ready("catalogue", "diff", "2", "1", "--group", "north")
-    assert "2,555 mm →" in back.output
+    assert "2,555 → 2,400 mm" in back.output
     assert_told(ready("catalogue", "diff", "1", "9", "--group", "north"), "no revision 9")
     assert_told(ready("catalogue", "diff", "1", "--group", "north"), "OLDER and NEWER")
 
@@ -41,10 +41,10 @@ def test_impact_and_validation_are_told(ready: Run, tmp_path: Path) -> None:
     draft = corrected(ready, tmp_path / "second")
     touched = ready("catalogue", "impact", "--group", "north")
     assert touched.exit_code == 0, touched.output
-    assert f"Draft {draft} touches 1 vehicles" in touched.output
+    assert f"Draft {draft} touches vehicles: 1" in touched.output
     report = ready("catalogue", "validate", draft, "--group", "north")
     assert report.exit_code == 0, report.output
-    assert f"Draft {draft}: 0 errors" in report.output
+    assert f"Draft {draft}: errors: 0" in report.output
 
 
 def test_without_an_open_draft_there_is_nothing_to_tell(ready: Run) -> None:
