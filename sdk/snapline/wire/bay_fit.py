@@ -99,7 +99,8 @@ class BayFitAnswer(Wire, frozen=True, kw_only=True, omit_defaults=False):
 
     ``margin_mm`` is the least distance from any part to a wall or obstacle at ``pose``, the greatest that any
     pose gives. ``shortfall`` is told only without one pose, for every wall whose moving helps, and
-    ``obstacles_to_clear`` are the indices of those of which removing any one suffices.
+    ``obstacles_to_clear`` are the indices of those of which removing any one suffices. ``notes`` say what may
+    be mistaken in the question, such as a ring in another unit.
     """
 
     one_pose: bool
@@ -109,3 +110,4 @@ class BayFitAnswer(Wire, frozen=True, kw_only=True, omit_defaults=False):
     unservable: tuple[str, ...]
     shortfall: tuple[FitShortfall, ...]
     obstacles_to_clear: tuple[int, ...]
+    notes: tuple[str, ...] = ()

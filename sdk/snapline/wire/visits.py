@@ -29,7 +29,15 @@ BLOCKERS = (
     "contradiction",
     "no_way",
 )
-REMEDIES = ("bring_asset", "check_asset", "clear_obstacle", "measure", "sublet")
+REMEDIES = (
+    "bring_asset",
+    "check_asset",
+    "clear_obstacle",
+    "mend_light",
+    "measure",
+    "other_site",
+    "sublet",
+)
 STEPS = (
     "intake",
     "pre_scan",
@@ -85,9 +93,11 @@ class RemedyEffort(Wire, frozen=True, kw_only=True, omit_defaults=False):
     """How the group weighs remedies against each other, in minutes of somebody's time; never a price."""
 
     bring_asset: Minutes = 60
-    check_asset: Minutes = 90
+    check_asset: Minutes = 60
     clear_obstacle: Minutes = 20
+    mend_light: Minutes = 45
     measure: Minutes = 15
+    other_site: Minutes = 240
     sublet: Minutes = 480
 
 
@@ -264,19 +274,25 @@ class PlannedDrive(Wire, frozen=True, kw_only=True, omit_defaults=False):
 
 
 class Remedy(Wire, frozen=True, kw_only=True, omit_defaults=False):
-    """One thing that would unblock something, with the effort that the request reckons for it."""
+    """One thing that would unblock something, with the effort that the request reckons for it.
+
+    ``instead`` tells of others that take no more effort and would do in its place. An ``other_site`` of the
+    group does it, where this one would need more; ``sublet`` is told only where none of the group can.
+    """
 
     kind: RemedyKind
     text: Text
     subject: str
     from_site: Id | None
     effort_min: float
+    instead: tuple[Text, ...] = ()
 
 
 class SitePlan(Wire, frozen=True, kw_only=True, omit_defaults=False):
     """What one site can do of it on the day. ``remedies`` is the cheapest set that would make it possible.
 
-    ``order_proven`` says that no other order takes less time.
+    ``order_proven`` says that no other order takes less time. ``cure_min`` is how long after the start the
+    adhesive still cures.
     """
 
     site: Id
@@ -292,6 +308,7 @@ class SitePlan(Wire, frozen=True, kw_only=True, omit_defaults=False):
     people: int
     order_proven: bool
     drives: tuple[PlannedDrive, ...]
+    cure_min: float = 0.0
     blockers: tuple[Blocker, ...]
     remedies: tuple[Remedy, ...]
     remedies_effort_min: float | None
@@ -422,6 +439,7 @@ class VisitPatch(Wire, frozen=True, kw_only=True):
     options: OptionsFitted | UnsetType = UNSET
     answers: Answers | UnsetType = UNSET
     changes: ChangesOfCar | UnsetType = UNSET
+    cure_left_min: Minutes | UnsetType | None = UNSET
 
 
 class PlanDifference(Wire, frozen=True, kw_only=True, omit_defaults=False):

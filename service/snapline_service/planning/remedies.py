@@ -40,10 +40,12 @@ class Way:
 class Mending:
     """Remedies in the order of their ids, their cost together, and the way that each requirement then has.
 
-    ``hopeless`` are requirements that no remedies make servable; the others are served all the same.
+    ``equal`` are, for each of them, others of the same cost that would do in its place. ``hopeless`` are
+    requirements that no remedies make servable; the others are served all the same.
     """
 
     remedies: tuple[str, ...]
+    equal: Mapping[str, tuple[str, ...]]
     cost: float
     ways: Mapping[str, str]
     hopeless: tuple[str, ...]
@@ -65,6 +67,7 @@ def cheapest_remedies(ways: Mapping[str, Sequence[Way]], costs: Mapping[str, flo
     chosen = _chosen(blocked, costs) if blocked else frozenset()
     return Mending(
         remedies=tuple(sorted(chosen)),
+        equal={name: tuple(_equal(name, chosen, blocked, costs)) for name in chosen},
         cost=fsum(costs[remedy] for remedy in chosen),
         ways={
             needed: next(way.id for way in some if way.open_with(chosen))
@@ -96,6 +99,19 @@ def _chosen(blocked: Sequence[Sequence[Way]], costs: Mapping[str, float]) -> fro
     return frozenset(_tried(worth, names, costs) if by_trying else _programmed(worth, names, costs))
 
 
+def _equal(
+    name: str, chosen: frozenset[str], blocked: Sequence[Sequence[Way]], costs: Mapping[str, float]
+) -> Iterable[str]:
+    for other in _remedies(blocked):
+        as_cheap = other not in chosen and abs(costs[other] - costs[name]) <= _TOLERANCE
+        if as_cheap and _enough(blocked, chosen - {name} | {other}):
+            yield other
+
+
+def _enough(blocked: Sequence[Sequence[Way]], chosen: frozenset[str]) -> bool:
+    return all(any(way.open_with(chosen) for way in some) for some in blocked)
+
+
 def _worth_taking(blocked: Sequence[Sequence[Way]], costs: Mapping[str, float]) -> list[str]:
     """Leave out each remedy beside which another removes all that it does and is cheaper, or else earlier.
 
@@ -118,11 +134,7 @@ def _tried(
 ) -> Iterable[str]:
     """Try the smaller sets first, each size in the alphabet's order: min() keeps the first of equals."""
     sets = chain.from_iterable(combinations(names, size) for size in range(len(names) + 1))
-    enough = (
-        chosen
-        for chosen in sets
-        if all(any(way.open_with(frozenset(chosen)) for way in some) for some in blocked)
-    )
+    enough = (chosen for chosen in sets if _enough(blocked, frozenset(chosen)))
     return min(enough, key=lambda chosen: fsum(costs[remedy] for remedy in chosen))
 
 

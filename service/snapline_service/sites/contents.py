@@ -7,7 +7,8 @@ from shapely import LineString, Point, Polygon
 
 from snapline.wire.sites import Bay, Door, FloorSurvey, Obstacle
 from snapline_service.errors import Fault
-from snapline_service.sites.outline import SAME_POINT_MM, sides, told, walls
+from snapline_service.geometry.bay_fit.units import sides
+from snapline_service.sites.outline import SAME_POINT_MM, told, walls
 
 # How well a tape finds a wall (common practice, no source).
 ON_THE_WALL_MM = 5.0

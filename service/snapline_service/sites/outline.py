@@ -3,25 +3,18 @@
 from collections.abc import Iterator, Sequence
 from math import dist
 
-from shapely import LinearRing, LineString, MultiPoint, Polygon, STRtree, minimum_rotated_rectangle
+from shapely import LinearRing, LineString, STRtree
 
 from snapline_service.errors import Fault
+from snapline_service.geometry.bay_fit.units import LEAST_MM, sides, unit_meant
 
 Place = tuple[float, float]
 
-# Common practice, no source: no car turns its wheels in less, and no workshop measures more in one piece.
-LEAST_MM = 2_000.0
+# Common practice, no source: no workshop measures more in one piece.
 GREATEST_MM = 200_000.0
 # Corners closer than this are one corner, measured twice.
 SAME_POINT_MM = 1.0
 _TOLD = 5
-# Units given by mistake: how many mm each has, and the long sides for which it is likely.
-_MISTAKEN = (
-    ("metres", 1000.0, 2.0, 100.0),
-    ("feet", 304.8, 20.0, 100.0),
-    ("inches", 25.4, 100.0, 700.0),
-    ("centimetres", 10.0, 700.0, LEAST_MM),
-)
 
 
 def outline_faults(ring: Sequence[Place], at: str = "") -> list[Fault]:
@@ -48,16 +41,6 @@ def told(place: Place) -> str:
     return f"({place[0]:,.10g}, {place[1]:,.10g})"
 
 
-def sides(places: Sequence[Place]) -> tuple[float, float]:
-    """Return the short and the long side of the smallest rectangle, however turned, round places."""
-    around = minimum_rotated_rectangle(MultiPoint(places))
-    if not isinstance(around, Polygon):  # all on one line, or all in one place
-        return 0.0, around.length
-    corners = list(around.exterior.coords)
-    short, long = sorted((dist(corners[0], corners[1]), dist(corners[1], corners[2])))
-    return short, long
-
-
 def _size(ring: Sequence[Place], at: str) -> Iterator[Fault]:
     short, long = sides(ring)
     size = f"{long:,.4g} × {short:,.4g}" if long < LEAST_MM else f"{long:,.0f} × {short:,.0f}"
@@ -66,18 +49,7 @@ def _size(ring: Sequence[Place], at: str) -> Iterator[Fault]:
         yield Fault(at, detail, "Give its corners in millimetres.")
     elif short < LEAST_MM:
         detail = f"The outline is {size} mm; a bay has at least {LEAST_MM:,.0f} mm both ways."
-        yield Fault(at, detail, _unit_meant(short, long) or "Give its corners in millimetres.")
-
-
-def _unit_meant(short: float, long: float) -> str:
-    """Return the question whether another unit was meant, if the outline would be a bay in it."""
-    meant = [
-        (unit, f"{long * mm:,.0f} × {short * mm:,.0f}")
-        for unit, mm, least, greatest in _MISTAKEN
-        if least <= long <= greatest and short * mm >= LEAST_MM
-    ]
-    units, sizes = (" or ".join(words) for words in zip(*meant, strict=True)) if meant else ("", "")
-    return f"Are these {units}? In mm it would be {sizes}." if meant else ""
+        yield Fault(at, detail, unit_meant(short, long) or "Give its corners in millimetres.")
 
 
 def _repeated(ring: Sequence[Place], at: str) -> Iterator[Fault]:

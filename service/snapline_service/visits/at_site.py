@@ -6,12 +6,14 @@ from msgspec import Struct
 
 from snapline.wire.sites import SiteDocument
 from snapline.wire.visits import BayTried, Blocker, ChosenWay, PlannedDrive, SitePlan, UsedAsset
+from snapline_service.planning.choice import Choice
 from snapline_service.planning.precedence import PrecedenceCycle
 from snapline_service.planning.timeline import Schedule
 from snapline_service.visits import choices, driving, ordering, rooms
 from snapline_service.visits.job import Job
 from snapline_service.visits.mending import Lender, Mending
 from snapline_service.visits.ordering import Work
+from snapline_service.visits.reserving import reservation
 from snapline_service.visits.stock import Lack, Stock
 
 
@@ -33,10 +35,32 @@ class _Found(Struct, frozen=True):
     tried: Sequence[BayTried]
 
 
-def plan_at(job: Job, here: Here) -> SitePlan:
-    """Plan the visit at one site."""
+class Outlook(Struct, frozen=True):
+    """What a site has for a visit, and the ways that it would take."""
+
+    here: Here
+    found: _Found
+    choice: Choice
+    ways: tuple[ChosenWay, ...]
+
+    @property
+    def unmet(self) -> frozenset[str]:
+        """The requirements of which every alternative is blocked."""
+        return frozenset(way.requirement for way in self.ways if way.alternative is None)
+
+
+Able = Mapping[str, Sequence[SiteDocument]]
+
+
+def outlook_at(job: Job, here: Here) -> Outlook:
+    """Look at what a site has for a visit."""
     found = _look_around(job, here)
-    choice, ways = choices.choose(job.needs, found.lacks, job.request.prefer, job.procedures)
+    return Outlook(here, found, *choices.choose(job.needs, found.lacks, job.request.prefer, job.procedures))
+
+
+def plan_at(job: Job, outlook: Outlook, able: Able) -> SitePlan:
+    """Plan the visit at one site. ``able`` are the sites that meet what some site does not."""
+    here, found, choice, ways = outlook.here, outlook.found, outlook.choice, outlook.ways
     names = dict.fromkeys(name for way in ways for name in way.procedures)
     taken = [job.procedures[name] for name in names]
     standing = [found.needed[procedure.id] for procedure in taken if procedure.method == "static"]
@@ -52,13 +76,13 @@ def plan_at(job: Job, here: Here) -> SitePlan:
     schedule = _schedule(work, job)
     steps = ordering.steps_of(schedule, work, job.request.start) if schedule else ()
     drives = driving.drives(steps, taken, here.site, job.request)
-    unmet = [need for need, way in zip(job.needs, ways, strict=True) if way.alternative is None]
-    mending = Mending(here.stock, here.lenders, job.request.effort)
+    unmet = [need for need in job.needs if need.requirement.id in outlook.unmet]
+    mending = Mending(here.stock, here.lenders, job.request.effort, able)
     remedies, effort_min = mending.cheapest(unmet, found.lacks) if unmet else ((), None)
     return SitePlan(
         site=here.site.id,
         name=here.site.name,
-        outcome=_outcome(ways, drives),
+        outcome=_outcome(ways, drives, reserved=bool(reservation(job.scope))),
         ways=ways,
         assets=tuple(work.assets),
         poses=tuple(work.poses),
@@ -69,6 +93,7 @@ def plan_at(job: Job, here: Here) -> SitePlan:
         people=schedule.people if schedule else 0,
         order_proven=schedule.proven if schedule else False,
         drives=drives,
+        cure_min=work.cure_min,
         blockers=tuple(_blockers(ways)),
         remedies=remedies,
         remedies_effort_min=effort_min,
@@ -111,8 +136,9 @@ def _blockers(ways: Sequence[ChosenWay]) -> dict[Blocker, None]:
     return dict.fromkeys(one for way in unmet for rejected in way.rejected for one in rejected.blockers)
 
 
-def _outcome(ways: Sequence[ChosenWay], drives: Sequence[PlannedDrive]) -> str:
+def _outcome(ways: Sequence[ChosenWay], drives: Sequence[PlannedDrive], *, reserved: bool) -> str:
     if any(way.alternative is None and not way.conditional for way in ways):
         return "cannot"
     open_ways = any(way.conditional for way in ways)
-    return "conditional" if open_ways or any(one.inside_window is False for one in drives) else "can"
+    dark = any(one.inside_window is False for one in drives)
+    return "conditional" if reserved or open_ways or dark else "can"

@@ -1,6 +1,7 @@
 """Many visits in one request: a line of NDJSON in, a line out, and one bad line spoils none of the others."""
 
 import asyncio
+import codecs
 from collections.abc import AsyncIterable, AsyncIterator, Callable
 
 import msgspec
@@ -18,12 +19,14 @@ PlanOne = Callable[[VisitRequest], VisitPlan]
 async def answers(chunks: AsyncIterable[bytes], plan_one: PlanOne, request_id: str) -> AsyncIterator[bytes]:
     """Yield an answer for every line that is not empty, as soon as it is there, with the number of its line.
 
-    No more than one line is held at a time. A line that is too long is answered as such, and passed over.
+    No more than one line is held at a time. A line that is too long is answered as such, and passed over. A
+    byte order mark at the very beginning, as spreadsheets and editors write it, is dropped.
     """
     number = 0
     try:
-        async for line in _lines(chunks):
+        async for whole in _lines(chunks):
             number += 1
+            line = whole.removeprefix(codecs.BOM_UTF8) if whole and number == 1 else whole
             if line is None or line.strip():
                 answer = await asyncio.to_thread(_answer, line, number, plan_one, request_id)
                 yield msgspec.json.encode(answer) + b"\n"

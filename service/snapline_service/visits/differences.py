@@ -49,7 +49,9 @@ def _bays(site: SitePlan | None) -> dict[str, str]:
 
 def _assets(site: SitePlan | None) -> dict[str, str]:
     used = site.assets if site else ()
-    return {f"{one.procedure}, {one.placement} ({one.role})": f"{one.asset} ({one.serial})" for one in used}
+    return {
+        f"{one.procedure}, {one.placement} ({one.role})": f"{one.fixture_name} ({one.serial})" for one in used
+    }
 
 
 def _order(site: SitePlan | None) -> dict[str, str]:

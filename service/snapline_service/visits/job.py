@@ -12,7 +12,7 @@ from snapline.wire.setups import SetupRequest
 from snapline.wire.vehicles import Vehicle
 from snapline.wire.visits import Blocker, UsedAsset, VisitRequest
 from snapline_service import geometry
-from snapline_service.errors import MissingDimension
+from snapline_service.errors import InvalidValue, MissingDimension
 from snapline_service.fixtures.shelf import shelf_of
 from snapline_service.geometry import Point, Pose, bay_fit
 from snapline_service.geometry.axes import turned
@@ -22,7 +22,7 @@ from snapline_service.setups.outlines import clear_zone
 from snapline_service.setups.translation import placement_of
 from snapline_service.visits.choices import Need
 from snapline_service.visits.operations import operations_of
-from snapline_service.visits.stock import Lack
+from snapline_service.visits.stock import Lack, Mend
 
 _BESIDE_MM = 100.0  # on either side of the car as it comes in: mirrors (common practice, no source)
 _FOOT_MM = 20.0  # half the side of the square that stands for a fixture of unknown outline
@@ -107,12 +107,20 @@ class Job:
         return self._poses[procedure.id, item.id].yaw_deg - item.placement.yaw_deg
 
     def cure_min(self) -> float:
-        """Return how long the adhesive still cures when the visit begins."""
+        """Return how long the adhesive still cures when the visit begins.
+
+        Raises InvalidValue for more than the whole, unless a line that is not understood may ask for it.
+        """
         operations = operations_of(self.file).by_id
         cures = [operations[line.operation].cure_wait_min or 0.0 for line in self.scope.operations]
-        whole_min = max(cures, default=0.0)
-        left_min = self.request.cure_left_min
-        return whole_min if left_min is None else min(left_min, whole_min)
+        whole_min, left_min = max(cures, default=0.0), self.request.cure_left_min
+        if left_min is None:
+            return whole_min
+        if left_min > whole_min and not self.scope.unknown_operations:
+            detail = f"{left_min:g} min are more than the adhesive's whole cure of {whole_min:g} min."
+            mend = f"Give what is left of it, at most {whole_min:g}; or leave it out and the whole is waited."
+            raise InvalidValue(detail, pointer="/cure_left_min", mend=mend)
+        return left_min
 
     def _missing(self, procedure: Procedure) -> list[Lack]:
         """Place everything; return the dimension that nobody has given and that a placement needs."""
@@ -128,7 +136,7 @@ class Job:
             name = error.pointer.replace("/", ".").removeprefix(".")
             text = f"{error.detail} Measure it on the car and give it as measured '{name}'."
             blocker = Blocker(kind="missing_dimension", text=text, subject=name, procedure=procedure.id)
-            return [Lack((blocker,))]
+            return [Lack((blocker,), (Mend("measure", name, f"Measure {name} on the car."),))]
         return []
 
     def _stands(self, item: FixturePlacement, at_hand: Mapping[tuple[str, str], str]) -> _Stands:

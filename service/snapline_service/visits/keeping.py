@@ -25,7 +25,7 @@ from snapline_service.visits.plan import Group, plan
 from snapline_service.visits.tables import VisitRow
 
 _NEXT = {"planned": ("in_work", "cancelled"), "in_work": ("closed", "cancelled")}
-_PLANNED_ANEW = ("site", "date", "start", "operations", "options", "answers", "changes")
+_PLANNED_ANEW = ("site", "date", "start", "operations", "options", "answers", "changes", "cure_left_min")
 
 
 class Keeper(Struct, frozen=True):

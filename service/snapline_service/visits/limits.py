@@ -7,6 +7,7 @@ import numpy as np
 from snapline.wire.catalogue import PreparationItem, Procedure
 from snapline.wire.sites import Bay, FloorSurvey
 from snapline.wire.visits import Blocker, LimitCheck
+from snapline_service.visits.stock import Mend
 
 
 def checks(procedure: Procedure, bay: Bay) -> Iterator[LimitCheck]:
@@ -26,6 +27,15 @@ def blockers(found: Sequence[LimitCheck]) -> list[Blocker]:
         for one in found
         if one.verdict == "not_met"
     ]
+
+
+def light_mends(procedure: Procedure, bay: Bay) -> Iterator[Mend]:
+    """Yield what would bring a bay's light, which is stored, inside a procedure's limits."""
+    for item in procedure.preparation:
+        if item.type == "limit" and item.item == "light" and _light(item, bay)[0] == "not_met":
+            dark = item.minimum is not None and (bay.light_min_lux or 0.0) < item.minimum
+            text = f"{'Light' if dark else 'Shade'} the bay: {_light(item, bay)[1]}"
+            yield Mend("mend_light", bay.id, text)
 
 
 def slope_mm_per_m(survey: FloorSurvey) -> float:

@@ -13,7 +13,7 @@ from snapline_service.planning.values import Act, Handling, Item, Mode, Wait
 CURE = "adhesive_cure"
 _WORDS = {
     "intake": "Take the car in: ask about changes, read the odometer, note faults shown.",
-    "pre_scan": "Read out all control units before work.",
+    "pre_scan": "Read out all control units, if no scan was kept from before the repair.",
     "wheel_alignment": (
         "Set tyre pressures and load, then check wheel alignment and bring it into specification: "
         "aiming refers to it."
@@ -126,6 +126,8 @@ def _step(step: Step, work: Work, start: float) -> VisitStep:
 def _text(step: Step, procedure: Procedure | None, work: Work) -> str:
     if step.kind == "wait":
         return "Wait until the windscreen adhesive has cured."
+    if step.kind == "pre_scan" and any(_wants_battery_support(one) for one in work.procedures):
+        return f"Connect the battery support. {_WORDS[step.kind]}"
     if procedure is None:
         return _WORDS[step.kind]
     if step.kind != "set_up":
@@ -133,6 +135,10 @@ def _text(step: Step, procedure: Procedure | None, work: Work) -> str:
     pose = work.poses[int(step.pose or 0)]
     lined_up = any(change.lined_up for change in step.changes)
     return f"{'Line the car up' if lined_up else 'Set up'} in {pose.bay_name} for: {procedure.name}"
+
+
+def _wants_battery_support(procedure: Procedure) -> bool:
+    return any(one.item == "battery_support" for one in procedure.preparation)
 
 
 def _gone(change: Change) -> list[str]:

@@ -19,11 +19,12 @@ from snapline_service.faults import nearest, pointer
 from snapline_service.fixtures.shelf import shelf_of
 from snapline_service.vehicles.summary import vehicle_name
 from snapline_service.visits import choices, preparation
-from snapline_service.visits.at_site import Here, plan_at
+from snapline_service.visits.at_site import Able, Here, Outlook, outlook_at, plan_at
 from snapline_service.visits.fitted import FittedCar
 from snapline_service.visits.job import Job
 from snapline_service.visits.mending import Lender
 from snapline_service.visits.quoting import quote_lines
+from snapline_service.visits.reserving import reservation
 from snapline_service.visits.scope import scope_of
 from snapline_service.visits.stock import Stock
 
@@ -49,8 +50,10 @@ def plan(file: RevisionFile, group: Group, request: VisitRequest) -> VisitPlan:
     scope = scope_of(file, car, request.operations, answers=request.answers, changes=request.changes)
     needs = choices.needs_of(vehicle, scope, plan_conditional=request.plan_conditional)
     job = Job(file, request, vehicle, scope, needs)
-    plans = sorted((plan_at(job, here) for here in _here(file, group, sites, request)), key=_rank)
-    return _told(job, plans)
+    heres = _heres(file, group, request)
+    outlooks = [outlook_at(job, heres.pop(site.id)) for site in sites]
+    able = _able(job, outlooks, heres.values())
+    return _told(job, sorted((plan_at(job, outlook, able) for outlook in outlooks), key=_rank))
 
 
 def _told(job: Job, plans: Sequence[SitePlan]) -> VisitPlan:
@@ -107,14 +110,25 @@ def _sites(group: Group, request: VisitRequest) -> list[SiteDocument]:
     return [known[name] for name in dict.fromkeys(request.sites or known)]
 
 
-def _here(
-    file: RevisionFile, group: Group, sites: Iterable[SiteDocument], request: VisitRequest
-) -> Iterable[Here]:
+def _heres(file: RevisionFile, group: Group, request: VisitRequest) -> dict[str, Here]:
     stocks = {site.id: _stock(file, site.assets, group, request) for site in group.sites}
-    for site in sites:
-        others = [(name, stock) for name, stock in stocks.items() if name != site.id]
-        lenders = [Lender(name, asset) for name, stock in others for asset in stock.usable]
-        yield Here(site, stocks[site.id], lenders)
+    lenders = [Lender(site, asset) for site in group.sites for asset in stocks[site.id].usable]
+    return {
+        site.id: Here(site, stocks[site.id], [one for one in lenders if one.site.id != site.id])
+        for site in group.sites
+    }
+
+
+def _able(job: Job, outlooks: Sequence[Outlook], others: Iterable[Here]) -> Able:
+    """Return the sites that can meet what another cannot; those not asked for only where it needs one."""
+    unmet = frozenset[str]().union(*(outlook.unmet for outlook in outlooks))
+    able = {name: [one.here.site for one in outlooks if name not in one.unmet] for name in sorted(unmet)}
+    for here in others:
+        wanting = [name for name, found in able.items() if not found]
+        blocked = outlook_at(job, here).unmet if wanting else ()
+        for name in wanting:
+            able[name] += [] if name in blocked else [here.site]
+    return able
 
 
 def _stock(file: RevisionFile, assets: Iterable[Asset], group: Group, request: VisitRequest) -> Stock:
@@ -140,21 +154,16 @@ def _outcome(scope: Scope, best: SitePlan | None, job: Job) -> tuple[str, str]:
     tail = f" No rule speaks of: {', '.join(silent)}; look in the maker's procedure." if silent else ""
     if best and best.outcome == "cannot":
         return "cannot", f"No site that was asked for can do it on {job.request.date}.{tail}"
-    reservations = [text for holds, text in _reservations(scope, best, job) if holds]
-    if reservations:
-        return "conditional", f"{reservations[0]}{tail}"
+    if reserved := reservation(scope) or _own_reservation(best, job):
+        return "conditional", f"{reserved}{tail}"
     said = f"{best.name} can do it." if best and job.needs else "No rule of the catalogue calls for anything."
     return "can", f"{said}{tail}"
 
 
-def _reservations(scope: Scope, best: SitePlan | None, job: Job) -> Iterable[tuple[bool, str]]:
-    yield bool(scope.unknown_operations), "Not every repair line is understood."
-    open_ones = any(one.answer == "conditional" or one.undecided for one in scope.systems)
-    yield open_ones, "Open questions decide part of it."
-    referred = any(one.answer == "refer_to_maker" for one in scope.changed_car)
-    yield referred, "The car was changed: ask the maker first."
-    yield bool(best and best.outcome == "conditional"), "The drive falls outside the light that is asked for."
-    yield best is None and bool(job.needs), "There is no site to plan it at."
+def _own_reservation(best: SitePlan | None, job: Job) -> str:
+    if best is None and job.needs:
+        return "There is no site to plan it at."
+    return "The drive falls outside the light that is asked for." if best and best.outcome != "can" else ""
 
 
 def _unchecked(taken: Sequence[Procedure]) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from snapline.wire.visits import BayTried, Blocker, LimitCheck, PlannedDistance,
 from snapline_service.geometry import bay_fit
 from snapline_service.geometry.bay_fit import Stand
 from snapline_service.visits import limits
-from snapline_service.visits.stock import Lack
+from snapline_service.visits.stock import Lack, Mend
 
 _ON_THE_WALL_MM = 5.0
 
@@ -40,9 +40,10 @@ class Room(Struct, frozen=True):
 
 
 class Short(Struct, frozen=True):
-    """Why a bay does not serve a procedure."""
+    """Why a bay does not serve a procedure, and what would help."""
 
-    lack: Lack
+    blockers: tuple[Blocker, ...]
+    mends: tuple[Mend, ...] = ()
     walls: tuple[WallShortfall, ...] = ()
 
 
@@ -65,9 +66,9 @@ def lacking(found: Mapping[str, Short], procedure: str) -> Lack:
     if not found:
         text = "No bay of this site is stored."
         return Lack((Blocker(kind="no_room", text=text, subject=None, procedure=procedure),))
-    lacks = [short.lack for short in found.values()]
-    blockers = tuple(one for lack in lacks for one in lack.blockers)
-    return Lack(blockers, obstacles=tuple(one for lack in lacks for one in lack.obstacles))
+    shorts = found.values()
+    blockers = tuple(one for short in shorts for one in short.blockers)
+    return Lack(blockers, tuple(one for short in shorts for one in short.mends))
 
 
 def tried(room: Room, found: Mapping[str, Mapping[str, Short]]) -> BayTried:
@@ -77,10 +78,14 @@ def tried(room: Room, found: Mapping[str, Mapping[str, Short]]) -> BayTried:
         bay=room.bay.id,
         name=room.bay.name,
         serves=tuple(sorted(room.serves)),
-        lacks=tuple(one for short in shorts for one in short.lack.blockers),
+        lacks=tuple(one for short in shorts for one in short.blockers),
         shortfall=tuple(wall for short in shorts for wall in short.walls),
-        obstacles_to_clear=tuple(dict.fromkeys(one for short in shorts for one in short.lack.obstacles)),
+        obstacles_to_clear=tuple(dict.fromkeys(_obstacles(shorts))),
     )
+
+
+def _obstacles(shorts: Iterable[Short]) -> Iterable[str]:
+    return (mend.subject for short in shorts for mend in short.mends if mend.kind == "clear_obstacle")
 
 
 def fewest_poses(rooms: Sequence[Room], needed: Sequence[Needed]) -> list[PlannedPose]:
@@ -154,10 +159,17 @@ def _distance(procedure: Procedure, slid: bay_fit.Slid) -> PlannedDistance:
 
 
 def _short(room: Room, needed: Needed) -> Short:
-    """Say which limit is not kept, or which wall would have to move how far, and what to clear away."""
-    bay, name = room.bay, needed.procedure.id
-    if room.not_met(name):
-        return Short(Lack(room.not_met(name)))
+    """Say which limit is not kept, or which wall would have to move how far, and what would help."""
+    not_met = room.not_met(needed.procedure.id)
+    if not not_met:
+        return _too_small(room.bay, needed)
+    if not _fits(room.bay, needed):
+        return Short((*not_met, *_too_small(room.bay, needed).blockers))
+    by_light = all(one.kind == "light" for one in not_met)
+    return Short(not_met, tuple(limits.light_mends(needed.procedure, room.bay)) if by_light else ())
+
+
+def _too_small(bay: wire.Bay, needed: Needed) -> Short:
     place = geometry_of(bay)
     found = list(bay_fit.shortfalls(place, [needed.slack], bay.headings_deg))
     indices = bay_fit.obstacles_to_clear(bay_fit.room_of(place), [needed.slack], bay.headings_deg)
@@ -166,9 +178,10 @@ def _short(room: Room, needed: Needed) -> Short:
     if least:
         short, part = f"{least.missing_mm:,.0f} mm", least.because.part
         text = f"{bay.name} is {short} short at {_wall_name(bay, least.wall)}, because of {part}."
-    blocker = Blocker(kind="no_room", text=text, subject=bay.id, procedure=name)
-    clear = tuple(f"{bay.obstacles[index].name} in {bay.name}" for index in indices)
-    return Short(Lack((blocker,), obstacles=clear), tuple(_wall(bay, one) for one in found))
+    blocker = Blocker(kind="no_room", text=text, subject=bay.id, procedure=needed.procedure.id)
+    names = [f"{bay.obstacles[index].name} in {bay.name}" for index in indices]
+    clear = (Mend("clear_obstacle", name, f"Clear away: {name}.") for name in names)
+    return Short((blocker,), tuple(clear), tuple(_wall(bay, one) for one in found))
 
 
 def _wall(bay: wire.Bay, one: bay_fit.Shortfall) -> WallShortfall:

@@ -19,7 +19,7 @@ from snapline.wire.scope import (
 from snapline.wire.vehicles import CANNOT_TELL
 from snapline.wire.vocabulary import CHANGES
 from snapline_service.errors import InvalidValue
-from snapline_service.faults import pointer
+from snapline_service.faults import nearest, pointer
 from snapline_service.visits.fitted import FittedCar
 from snapline_service.visits.operations import operations_of
 
@@ -240,8 +240,14 @@ def _changes(car: FittedCar, changes: Mapping[str, str]) -> Iterator[ChangedCarA
                 change=change, answer=rule.answer, text=rule.text, systems=rule.systems, source=rule.source
             )
         if not rules:
-            text = "The catalogue has no rule about this change: look in the maker's procedure."
-            yield ChangedCarAnswer(change=change, answer="no_rule", text=text, systems=(), source=None)
+            yield ChangedCarAnswer(
+                change=change, answer="no_rule", text=_no_rule_of(change), systems=(), source=None
+            )
+
+
+def _no_rule_of(change: str) -> str:
+    meant = "" if change in CHANGES else f"'{change}' is no usual word. {nearest(change, list(CHANGES))} "
+    return f"{meant}The catalogue has no rule about this change: look in the maker's procedure."
 
 
 _INTAKE = {

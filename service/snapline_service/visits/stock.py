@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 
+import msgspec
 import numpy as np
 import scipy
 from msgspec import Struct
@@ -24,15 +25,23 @@ class Place(Struct, frozen=True):
     need: FixtureNeed
 
 
-class Lack(Struct, frozen=True):
-    """One thing that stops a procedure, told by blockers of which it would be enough to remove any one.
+class Mend(Struct, frozen=True):
+    """What would remove a lack where it is: the kind of remedy, what it is done to, and how, in words."""
 
-    ``need`` is what has to stand there, where a fixture from elsewhere would help too.
+    kind: str
+    subject: str
+    text: str
+
+
+class Lack(Struct, frozen=True):
+    """One thing that stops a procedure, told by blockers, and the mends of which any one would be enough.
+
+    ``place`` is what has to be filled, where a fixture from elsewhere would help too.
     """
 
     blockers: tuple[Blocker, ...]
-    need: FixtureNeed | None = None
-    obstacles: tuple[str, ...] = ()
+    mends: tuple[Mend, ...] = ()
+    place: Place | None = None
 
 
 class Stock:
@@ -43,11 +52,12 @@ class Stock:
     ) -> None:
         self._shelf = shelf
         self._by_property = by_property
+        self._date = date
         self.unusable: dict[str, Blocker] = {}
         self.usable: list[Asset] = []
         self._assets = sorted(assets, key=lambda asset: asset.id)
         for asset in self._assets:
-            blocker = _stopped(asset, date, promised)
+            blocker = self._stopped(asset, promised)
             if blocker:
                 self.unusable[asset.id] = blocker
             else:
@@ -59,13 +69,13 @@ class Stock:
         Within a stage no asset stands twice; the source's named fixtures go first.
         """
         used: list[UsedAsset] = []
-        lacks: dict[Lack, None] = {}
+        lacks: list[Lack] = []
         for stage in procedure.stages:
             places = [place for item in stage.placements for place in _places(stage.id, item)]
             found, lacking = self._fill(procedure.id, places)
             used += found
-            lacks |= dict.fromkeys(lacking)
-        return used, list(lacks)
+            lacks += lacking
+        return used, lacks
 
     def grounds(self, need: FixtureNeed) -> Mapping[str, str]:
         """Return the fixtures that meet a need on a ground that the group allows, with that ground."""
@@ -90,7 +100,7 @@ class Stock:
             if column is not None and cost[row, column] < _IMPOSSIBLE:
                 used.append(self._used(procedure, place, own, self.usable[column]))
             else:
-                lacks.append(Lack(tuple(self._missing(procedure, place, own)), place.need))
+                lacks.append(self._lack(procedure, place, own))
         return used, lacks
 
     @staticmethod
@@ -116,21 +126,53 @@ class Stock:
             match=grounds[asset.fixture],
         )
 
-    def _missing(self, procedure: str, place: Place, grounds: Mapping[str, str]) -> list[Blocker]:
-        """Say why nothing is left for a place."""
+    def _lack(self, procedure: str, place: Place, grounds: Mapping[str, str]) -> Lack:
+        """Say why nothing is left for a place, and which assets of the site a check would bring back."""
         here = [asset for asset in self._assets if asset.fixture in grounds]
-        if not here:
-            wanted = [self._shelf.fixtures[name].name for name in grounds] or [
-                place.need.capability.replace("_", " ")
-            ]
-            text = f"The site has no {place.role} for '{place.placement}': {' or '.join(wanted)}."
-            return [Blocker(kind="no_fixture", text=text, subject=place.need.capability, procedure=procedure)]
         stopped = [self.unusable[asset.id] for asset in here if asset.id in self.unusable]
-        if len(stopped) < len(here):
+        told = [msgspec.structs.replace(blocker, procedure=procedure) for blocker in stopped]
+        if not here:
+            told = [self._none_here(procedure, place, grounds)]
+        elif len(stopped) < len(here):
             name = self._shelf.fixtures[here[0].fixture].name
-            text = f"'{place.placement}' needs one more at the same time: {name}."
-            return [Blocker(kind="too_few", text=text, subject=here[0].fixture, procedure=procedure)]
-        return [Blocker(kind=b.kind, text=b.text, subject=b.subject, procedure=procedure) for b in stopped]
+            text = f"{as_words(place.placement)} needs one more at the same time: {name}."
+            subject = here[0].fixture
+            told = [Blocker(kind="too_few", text=text, subject=subject, procedure=procedure), *told]
+        checks = (self._check(asset) for asset in here if self._is_overdue(asset))
+        return Lack(tuple(told), tuple(checks), place)
+
+    def _none_here(self, procedure: str, place: Place, grounds: Mapping[str, str]) -> Blocker:
+        wanted = [self._shelf.fixtures[name].name for name in grounds]
+        wanted = wanted or [place.need.capability.replace("_", " ")]
+        text = f"The site has no {place.role} for {as_words(place.placement)}: {' or '.join(wanted)}."
+        return Blocker(kind="no_fixture", text=text, subject=place.need.capability, procedure=procedure)
+
+    def _stopped(self, asset: Asset, promised: frozenset[str]) -> Blocker | None:
+        if asset.condition != "in_service":
+            kind, text = "out_of_service", f"{self.told(asset)} is out of service."
+        elif asset.id in promised:
+            kind, text = "promised", f"{self.told(asset)} is promised to another visit on {self._date}."
+        elif asset.checked_until is not None and asset.checked_until < self._date:
+            kind, text = "check_overdue", f"{self.told(asset)} was checked until {asset.checked_until} only."
+        else:
+            return None
+        return Blocker(kind=kind, text=text, subject=asset.id, procedure=None)
+
+    def _is_overdue(self, asset: Asset) -> bool:
+        return asset.id in self.unusable and self.unusable[asset.id].kind == "check_overdue"
+
+    def _check(self, asset: Asset) -> Mend:
+        return Mend("check_asset", asset.id, f"Have {self.told(asset)} checked again.")
+
+    def told(self, asset: Asset) -> str:
+        """Return an asset as a person finds it on the shelf: by what it is and its serial."""
+        fixture = self._shelf.fixtures.get(asset.fixture)
+        return f"{fixture.name if fixture else asset.id} ({asset.serial})"
+
+
+def as_words(name: str) -> str:
+    """Return an id of the catalogue as words of a sentence."""
+    return f"'{name.replace('_', ' ').replace('-', ' ')}'"
 
 
 def _places(stage: str, item: FixturePlacement) -> list[Place]:
@@ -138,18 +180,3 @@ def _places(stage: str, item: FixturePlacement) -> list[Place]:
     if item.carrier:
         places.append(Place(stage, item.id, "carrier", item.carrier))
     return places
-
-
-def _stopped(asset: Asset, date: str, promised: frozenset[str]) -> Blocker | None:
-    if asset.condition != "in_service":
-        kind, text = "out_of_service", f"{asset.id} ({asset.serial}) is out of service."
-    elif asset.checked_until is not None and asset.checked_until < date:
-        kind, text = (
-            "check_overdue",
-            f"{asset.id} ({asset.serial}) was checked until {asset.checked_until} only.",
-        )
-    elif asset.id in promised:
-        kind, text = "promised", f"{asset.id} ({asset.serial}) is promised to another visit on {date}."
-    else:
-        return None
-    return Blocker(kind=kind, text=text, subject=asset.id, procedure=None)

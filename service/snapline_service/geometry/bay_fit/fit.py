@@ -9,6 +9,7 @@ from snapline_service.geometry.bay_fit.poses import fewest_stands
 from snapline_service.geometry.bay_fit.room import room_of
 from snapline_service.geometry.bay_fit.shortfall import shortfalls
 from snapline_service.geometry.bay_fit.space import space_of
+from snapline_service.geometry.bay_fit.units import notes_on_units
 from snapline_service.geometry.bay_fit.values import Bay, Fit, Procedure
 from snapline_service.geometry.values import BayPose
 
@@ -34,6 +35,7 @@ def fit(bay: Bay, headings_deg: Sequence[float], procedures: Sequence[Procedure]
         unservable=unservable,
         shortfall=tuple(shortfalls(bay, procedures, headings_deg)),
         obstacles_to_clear=tuple(obstacles_to_clear(room, procedures, headings_deg)),
+        notes=() if stands else tuple(notes_on_units(bay, procedures)),
     )
 
 

@@ -14,6 +14,7 @@ from snapline_service.geometry.bay_fit.walls import gained, is_outermost, outwar
 
 # An amount that has to be searched for is found as closely as this.
 _CLOSE_MM = 1.0
+_TRIES = 4  # how often a wall is moved to search, as a rule
 _Need = tuple[float, Cause]
 _Needs = dict[float, _Need]
 
@@ -36,6 +37,12 @@ def shortfalls(
             normal = outward(bay.ring, wall)
             amount_mm, cause = max(need[0], 0.0) + CONTACT_MM, need[1]
             yield Shortfall(wall, (float(normal[0]) + 0.0, float(normal[1]) + 0.0), amount_mm, cause)
+
+
+def spaces_needed(bay: Bay, procedures: Sequence[Procedure]) -> int:
+    """Return how often the free places at one heading are found anew until all is told."""
+    guesses = sum(_is_only_a_guess(bay, wall, procedures) for wall in range(len(bay.ring)))
+    return 2 + len(bay.ring) + (_TRIES - 1) * guesses
 
 
 def _needs(

@@ -5,21 +5,26 @@ corner, cut with each other. A part stays off a convex piece while the origin is
 the piece and the part turned by 180 degrees (Lozano-Pérez, IEEE Trans. Computers C-32, 1983).
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache, reduce
+from functools import cache, lru_cache, reduce
+from itertools import accumulate, chain
 from math import cos, radians, sin
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from snapline_service.geometry.bay_fit.pieces import Array, is_convex, polygons_in
-from snapline_service.geometry.bay_fit.room import Region, Room
+from snapline_service.geometry.bay_fit.room import Block, Region, Room
 from snapline_service.geometry.bay_fit.values import Part, Procedure
 from snapline_service.geometry.values import Point
 
-NOWHERE = shapely.Polygon()
+Flags = NDArray[np.bool_]
+Free = Callable[[tuple[Part, ...]], BaseGeometry]
+
+NOWHERE: BaseGeometry = shapely.Polygon()
 # Round corners of a distance kept: 16 sides to a quarter are within 0.12 % of the arc.
 _ARC = 16
 _REMEMBERED = 4096
@@ -60,43 +65,89 @@ def _space_alone(room: Room, procedure: Procedure, heading_deg: float) -> Space:
 
 def _space_together(room: Room, procedures: Sequence[Procedure], heading_deg: float) -> Space:
     """Return the places for all the procedures, found at once: what they have in common counts once."""
-    parts = dict.fromkeys(part for procedure in procedures for part in procedure.parts)
-    fixed = free(room, list(parts), heading_deg)
+    return _assembled(procedures, heading_deg, lambda parts: _free(room, parts, heading_deg))
+
+
+def spaces_cleared(room: Room, procedures: Sequence[Procedure], heading_deg: float) -> Iterator[Space]:
+    """Yield the space that there is with one obstacle cleared away, for each in turn."""
+    cleared = cache(lambda parts: _free_with_one_cleared(room, parts, heading_deg))
+
+    def with_cleared(number: int) -> Space:
+        return _assembled(procedures, heading_deg, lambda parts: cleared(parts)[number])
+
+    yield from map(with_cleared, range(len(room.blocks)))
+
+
+def _assembled(procedures: Sequence[Procedure], heading_deg: float, free: Free) -> Space:
+    """Put together the places of all the parts, those of each of the ways in, and those of what slides."""
+    fixed = free(tuple(dict.fromkeys(part for procedure in procedures for part in procedure.parts)))
     for ways_in in dict.fromkeys(procedure.ways_in for procedure in procedures if procedure.ways_in):
-        fixed = fixed.intersection(_driven_in(room, ways_in, heading_deg))
+        fixed = fixed.intersection(shapely.union_all([free((way,)) for way in ways_in]))
     turn = _turn(heading_deg)
     sliding = [
-        (free(room, group.parts, heading_deg), turn @ np.asarray(group.by_mm))
+        (free(group.parts), turn @ np.asarray(group.by_mm))
         for procedure in procedures
         for group in procedure.sliding
     ]
     return Space(fixed, tuple(sliding))
 
 
+@dataclass(frozen=True, slots=True)
+class _Places:
+    """Places inside a bay's hull, and of them those at which a part is outside the bay or at an obstacle."""
+
+    inside: BaseGeometry
+    outside: Sequence[BaseGeometry] = ()
+    blocked: Sequence[Sequence[BaseGeometry]] = ()
+
+
 @lru_cache(maxsize=_REMEMBERED)
-def _driven_in(room: Room, ways_in: tuple[Part, ...], heading_deg: float) -> BaseGeometry:
-    """Return the places at which a car comes in one way or another, the same for all that is done on it."""
-    return shapely.union_all([free(room, [way], heading_deg) for way in ways_in])
+def _free(room: Room, parts: tuple[Part, ...], heading_deg: float) -> BaseGeometry:
+    """Return the places at which all parts are free, facing one way; the same ways in are asked for often."""
+    places = _places(room, parts, heading_deg)
+    return places.inside.difference(shapely.union_all([*places.outside, *chain(*places.blocked)]))
 
 
-def free(room: Room, parts: Sequence[Part], heading_deg: float) -> BaseGeometry:
-    """Return the places at which all parts are free, facing one way."""
+def _free_with_one_cleared(room: Room, parts: tuple[Part, ...], heading_deg: float) -> list[BaseGeometry]:
+    """Return those places with each obstacle cleared away in turn: what is before it and behind it stays."""
+    places = _places(room, parts, heading_deg)
+    if places.inside.area == 0.0:
+        return [NOWHERE] * len(room.blocks)
+    blocked = [shapely.union_all(some) for some in places.blocked]
+    before = accumulate(blocked, shapely.union, initial=shapely.union_all(places.outside))
+    behind = list(accumulate(reversed(blocked), shapely.union, initial=NOWHERE))[::-1]
+    return [
+        places.inside.difference(shapely.union(*stays)) for stays in zip(before, behind[1:], strict=False)
+    ]
+
+
+def _places(room: Room, parts: Sequence[Part], heading_deg: float) -> _Places:
     if any(room.is_too_low_for(part) for part in parts):
-        return NOWHERE
+        return _Places(NOWHERE)
     shapes = [turned_corners(part, heading_deg) for part in parts]
     members: dict[Region, list[Array]] = {}
     for part, shape in zip(parts, shapes, strict=True):
         members.setdefault(room.regions[part.kind], []).append(shape)
     inside = reduce(shapely.intersection, (_inside(region.hull, inner) for region, inner in members.items()))
     if inside.area == 0.0:
-        return NOWHERE
-    blocked = [
-        blocker for region, inner in members.items() for blocker in _blocked(region.pockets, inner, inside)
+        return _Places(NOWHERE)
+    outside = [
+        place for region, inner in members.items() for _, place in _meetings(region.pockets, inner, inside)
     ]
-    for block in room.blocks:
-        meeting = [shape for part, shape in zip(parts, shapes, strict=True) if block.meets(part)]
-        blocked += _blocked(block.pieces, meeting, inside)
-    return inside.difference(shapely.union_all(blocked)) if blocked else inside
+    return _Places(inside, outside, _blocked(room.blocks, parts, shapes, inside))
+
+
+def _blocked(
+    blocks: Sequence[Block], parts: Sequence[Part], shapes: Sequence[Array], inside: BaseGeometry
+) -> list[list[BaseGeometry]]:
+    """Return for each obstacle the places at which a part meets it."""
+    owners = [number for number, block in enumerate(blocks) for _ in block.pieces]
+    pieces = [piece for block in blocks for piece in block.pieces]
+    meets = np.array([[block.meets(part) for part in parts] for block in blocks])
+    blocked: list[list[BaseGeometry]] = [[] for _ in blocks]
+    for piece, place in _meetings(pieces, shapes, inside, meets[owners] if owners else True):
+        blocked[owners[piece]].append(place)
+    return blocked
 
 
 def turned_corners(part: Part, heading_deg: float, by_mm: Point = (0.0, 0.0)) -> Array:
@@ -118,19 +169,15 @@ def _inside(hull: Array, shapes: Sequence[Array]) -> BaseGeometry:
     return shapely.intersection_all(shapely.polygons(hull[None, :, :] - outermost[:, None, :]))
 
 
-def _blocked(
-    pieces: Sequence[Array], shapes: Sequence[Array], inside: BaseGeometry
-) -> Sequence[BaseGeometry]:
-    """Return the places, near to those inside, at which a shape meets a piece."""
+def _meetings(
+    pieces: Sequence[Array], shapes: Sequence[Array], inside: BaseGeometry, may_meet: Flags | bool = True
+) -> Iterable[tuple[int, BaseGeometry]]:
+    """Return, by number of the piece, the places near to those inside at which a shape meets a piece."""
     if not pieces or not shapes:
         return ()
-    sums = [
-        (piece[:, None, :] - shape[None, :, :]).reshape(-1, 2)
-        for piece, shape in _near(pieces, shapes, inside)
-    ]
-    if not sums:
-        return ()
-    return _hulls(sums)
+    pairs = np.argwhere(_near(pieces, shapes, inside) & may_meet).tolist()
+    sums = [(pieces[i][:, None, :] - shapes[j][None, :, :]).reshape(-1, 2) for i, j in pairs]
+    return zip((i for i, _ in pairs), _hulls(sums) if sums else (), strict=True)
 
 
 def _hulls(point_sets: Sequence[Array]) -> list[BaseGeometry]:
@@ -139,16 +186,13 @@ def _hulls(point_sets: Sequence[Array]) -> list[BaseGeometry]:
     return list(np.asarray(hulls))
 
 
-def _near(
-    pieces: Sequence[Array], shapes: Sequence[Array], inside: BaseGeometry
-) -> Iterable[tuple[Array, Array]]:
-    """Return the pairs whose sum's box meets the box of the places inside."""
+def _near(pieces: Sequence[Array], shapes: Sequence[Array], inside: BaseGeometry) -> Flags:
+    """Say for each piece and shape whether the box of their sum meets the box of the places inside."""
     low, high = np.array(inside.bounds[:2]), np.array(inside.bounds[2:])
     piece_low, piece_high = _boxes(pieces)
     shape_low, shape_high = _boxes(shapes)
     lows, highs = piece_low[:, None] - shape_high[None], piece_high[:, None] - shape_low[None]
-    near = ((lows < high) & (highs > low)).all(axis=2)
-    return [(pieces[i], shapes[j]) for i, j in np.argwhere(near)]
+    return np.asarray(((lows < high) & (highs > low)).all(axis=2))
 
 
 def _boxes(polygons: Sequence[Array]) -> tuple[Array, Array]:

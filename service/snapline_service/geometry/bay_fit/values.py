@@ -124,7 +124,7 @@ class Fit:
     """Whether all procedures can be done at one pose, and if not, what would help.
 
     ``margin_mm`` is the least distance from any part to a wall or obstacle at ``pose``, the greatest that any
-    pose gives; None without one.
+    pose gives; None without one. ``notes`` say what may be mistaken in the question.
     """
 
     one_pose: bool
@@ -134,3 +134,4 @@ class Fit:
     unservable: tuple[str, ...]
     shortfall: tuple[Shortfall, ...]
     obstacles_to_clear: tuple[int, ...]
+    notes: tuple[str, ...] = ()
