@@ -135,7 +135,7 @@ def test_a_height_is_raised_or_lowered() -> None:
 def test_a_slip_is_to_be_measured_again_and_nothing_moved() -> None:
     found = check(front_board(), FloorPose(6090, 0, 180), slips={4: 30})
     assert found.advice == (
-        "Do not move the fixture before the distances agree.",
+        "Do not shift or turn the fixture before the distances agree.",
         "Measure CL to foot 0 again: it does not fit the others.",
         "Leave out no more than one distance at a time.",
     )

@@ -119,7 +119,7 @@ def test_a_missing_dimension_is_named(car: VehicleGeometry, field: str, changes:
     with pytest.raises(MissingDimension) as refusal:
         place(replace(car, **incomplete), replace(BOARD_AHEAD, **changes))
     assert refusal.value.pointer == f"/vehicle/{field}"
-    assert field in refusal.value.detail
+    assert f"The vehicle's {field.removesuffix('_mm').replace('_', ' ')} is needed" in refusal.value.detail
 
 
 @pytest.mark.parametrize("field", ["wheelbase_mm", "front_overhang_mm", "rear_overhang_mm", "width_mm"])

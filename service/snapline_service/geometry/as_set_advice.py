@@ -37,7 +37,7 @@ def on_disagreement(
 ) -> Iterator[str]:
     """Say which distance to measure again, and that none can be named where that is so."""
     suspects = [name_of(one, bodies) for one, test in zip(distances, tested, strict=True) if test.suspect]
-    yield "Do not move the fixture before the distances agree."
+    yield "Do not shift or turn the fixture before the distances agree."
     if len(suspects) == 1:
         yield f"Measure {suspects[0]} again: it does not fit the others."
         yield "Leave out no more than one distance at a time."

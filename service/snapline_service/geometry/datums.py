@@ -8,6 +8,7 @@ from math import cos, radians, sin
 from typing import NamedTuple
 
 from snapline_service.errors import MissingDimension, UnknownName
+from snapline_service.geometry.input_words import input_words
 from snapline_service.geometry.names import nearest_name
 from snapline_service.geometry.values import Sensor, VehicleGeometry
 
@@ -70,7 +71,7 @@ def dimension_mm(vehicle: VehicleGeometry, field: str) -> float:
     value: float | None = getattr(vehicle, field)
     if value is None:
         raise MissingDimension(
-            f"The vehicle's {field} is needed and not given.",
+            f"The vehicle's {input_words(field)} is needed and not given.",
             pointer=f"/vehicle/{field}",
             mend=f"Give vehicle.{field}, measured on the vehicle or from its documents.",
         )

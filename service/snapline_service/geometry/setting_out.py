@@ -31,6 +31,7 @@ _ON_THE_MARK_MM = 1e-3
 _SLACK = 1e-12
 # Pairs that are mirror images tie but for rounding; names then decide.
 _TIE_DIGITS = 9
+_MOST_DIGITS = 18
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,5 +329,11 @@ def unfit(usable: Usable, min_sin_angle: float) -> Iterator[str]:
         sine = abs(float(x * other_y - y * other_x))
         yield (
             f"{usable.names[one]} and {usable.names[two]}: the tapes meet at an angle with a sine of "
-            f"{sine:.2f}, and at least {min_sin_angle:g} is needed."
+            f"{_short_of(sine, min_sin_angle)}, and at least {min_sin_angle:g} is needed."
         )
+
+
+def _short_of(sine: float, needed: float) -> str:
+    """Return a sine with as many digits, two or more, as tell it from the one that is needed."""
+    digits = next((d for d in range(2, _MOST_DIGITS) if round(sine, d) < needed), 2)
+    return f"{sine:.{digits}f}"

@@ -30,7 +30,14 @@ from snapline_service.geometry.axes import turned
 from snapline_service.setups import choosing, floor, setting_out, wording
 from snapline_service.setups.inputs import Inputs, gather, inputs_without_uncertainty
 from snapline_service.setups.means import tape_text
+from snapline_service.setups.standing import is_set_out
 from snapline_service.setups.translation import bay_pose_of, placement_of
+
+_ON_THE_CENTRELINE = (
+    "These figures hold for a thrust line on the centreline only: read both rear toes and print the sheet "
+    "again with them."
+)
+_ALIGNMENT = "ALIGNMENT_FIRST"
 
 
 class _Work:
@@ -53,7 +60,7 @@ def compute(file: RevisionFile, request: SetupRequest) -> Setup:
     work = _Work(file, request)
     try:
         stages = tuple(_stage(work, stage) for stage in work.procedure.stages)
-        stages, on_floor, taken_flat = floor.corrected(request, work.inputs.vehicle, stages)
+        stages, on_floor, taken_for_granted = floor.corrected(request, work.inputs.vehicle, stages)
     except MissingDimension as error:
         name = error.pointer.replace("/", ".").removeprefix(".")
         mend = f"Measure it on the car and give it as measured '{name}'."
@@ -80,7 +87,7 @@ def compute(file: RevisionFile, request: SetupRequest) -> Setup:
         tool_function=procedure.tool_function,
         unchecked=_unchecked(procedure),
         without_uncertainty=inputs_without_uncertainty(work.inputs, work.placements, work.bay_pose),
-        assumed=(*_assumed(work), *taken_flat),
+        assumed=(*_assumed(work), *taken_for_granted),
         floor=on_floor,
         stops_work=_stops_work(work),
         marks_left_out=setting_out.left_out(work.inputs, request) if stages else (),
@@ -252,7 +259,7 @@ def _unknown_dimensions(work: _Work) -> tuple[str, ...]:
 def _assumed(work: _Work) -> tuple[str, ...]:
     aimed_by_thrust_line = any(placement.aim_line == "thrust_line" for placement in work.placements)
     if aimed_by_thrust_line and "vehicle.thrust_yaw_deg" not in work.inputs.measured:
-        return ("The thrust line is taken to lie on the centreline: measure rear toe and give it.",)
+        return (_ON_THE_CENTRELINE,)
     return ()
 
 
@@ -281,12 +288,14 @@ def _cautions(work: _Work, placed: list[PlacedFixture]) -> tuple[Caution, ...]:
         for way in requirement.alternatives
         if work.procedure.id in way.procedures
     ]
-    return cautions.for_work(
+    found = cautions.for_work(
         [work.procedure],
         kinds,
         [one.fixture_kind for one in chosen],
         by_property=any(one.match == "by_property" for one in chosen),
     )
+    aims = any(is_set_out(item) for item in placed)  # nothing is aimed by a weight on a seat
+    return tuple(caution for caution in found if aims or caution.code != _ALIGNMENT)
 
 
 def _vehicle_name(vehicle: Vehicle) -> str:

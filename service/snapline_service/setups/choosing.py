@@ -25,10 +25,10 @@ def placement_at(item: FixturePlacement, choice: PlacementChoice) -> Placement:
     if wanted is None or wanted == along.distance_mm:
         return item.placement
     if item.range is None:
-        mend = f"Leave it out, or give {along.distance_mm:g} mm."
+        mend = f"Leave it out, or give {along.distance_mm:,g} mm."
         raise _distance_fault(item, "The source allows no other distance here.", mend)
     if not item.range.min_mm <= wanted <= item.range.max_mm:
-        mend = f"Give {item.range.min_mm:g} to {item.range.max_mm:g} mm."
+        mend = f"Give {item.range.min_mm:,g} to {item.range.max_mm:,g} mm."
         raise _distance_fault(item, "The distance is outside the range that the source allows.", mend)
     return msgspec.structs.replace(item.placement, along=msgspec.structs.replace(along, distance_mm=wanted))
 

@@ -8,6 +8,7 @@ from snapline.wire.setups import NamedPoint, PlacedFixture, Setup, SetupStage
 from snapline_service import geometry
 from snapline_service.errors import InvalidValue, MissingDimension, UnknownName
 from snapline_service.faults import nearest
+from snapline_service.geometry.input_words import input_words, spoken
 from snapline_service.setups import wording
 from snapline_service.setups.translation import placement_of, sensors_of
 from snapline_service.sheets import scene
@@ -29,7 +30,7 @@ def scene_of(setup: Setup, stage: SetupStage) -> scene.PlanScene:
     """Return what a stage's plan shows. Raises MissingDimension if one of the vehicle is not known."""
     if stage.extent is None or setup.unknown_dimensions:
         name = setup.unknown_dimensions[0]
-        detail = f"The vehicle cannot be drawn: {name} is not known."
+        detail = f"The vehicle cannot be drawn: its {input_words(name)} is not known."
         raise MissingDimension(
             detail, pointer=f"/measured/{name}", mend="Measure it and give it as measured."
         )
@@ -153,12 +154,12 @@ def _fixture(
 ) -> scene.FixtureView:
     pose, placement = item.in_vehicle, placement_of(item.placement)
     aim_yaw_deg = pose.yaw_deg - item.placement.yaw_deg
-    name = item.fixture.name if item.fixture else f"{item.capability.replace('_', ' ')} (no fixture)"
+    name = item.fixture.name if item.fixture else f"{spoken(item.capability)} (no fixture)"
     reference = item.fixture.reference_point if item.fixture else "reference point"
     along_text = wording.along(item.placement, aim_yaw_deg, units)
     lateral_text = wording.lateral(item.placement, aim_yaw_deg, units)
     return scene.FixtureView(
-        label=f"{number}  {item.id.replace('_', ' ').replace('-', ' ')}: {name}",
+        label=f"{number}  {spoken(item.id)}: {name}",
         reference=(pose.x_mm, pose.y_mm),
         facing_deg=pose.yaw_deg,
         along=_distance(vehicle, placement, "along", along_text),

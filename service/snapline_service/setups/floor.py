@@ -15,7 +15,9 @@ from snapline_service.geometry import Point, Position, VehicleGeometry, wheel_ce
 from snapline_service.geometry.floor import FloorFigures, on_floor
 from snapline_service.geometry.floor_points import WHEELS, Contact
 from snapline_service.geometry.floor_survey import FloorHeights, FloorSurvey
+from snapline_service.geometry.input_words import spoken
 from snapline_service.setups import wording
+from snapline_service.setups.standing import is_set_out
 from snapline_service.setups.translation import bay_pose_of
 from snapline_service.sheets.lengths import Units
 
@@ -42,7 +44,8 @@ def corrected(request: SetupRequest, vehicle: VehicleGeometry, stages: tuple[Set
     """
     floor = request.floor
     if floor is None or not stages:
-        return Floored(stages, None, (FLAT,) if stages else ())
+        stands_on_it = any(is_set_out(item) for stage in stages for item in stage.placements)
+        return Floored(stages, None, (FLAT,) if stands_on_it else ())
     try:
         read = _by_survey(floor, request) if floor.survey is not None else _by_readings(floor, stages)
         wheels = {_tyre(name): wheel_centres(vehicle)[f"wheel:{name}"] for name in WHEELS}
@@ -180,8 +183,8 @@ def _upwards(floor: SetupFloor) -> float:
 
 
 def _tyre(name: str) -> str:
-    return f"the {name.replace('_', ' ')} tyre"
+    return f"the {spoken(name)} tyre"
 
 
 def _foot(placement: str, name: str) -> str:
-    return f"the {name} foot of '{placement}'"
+    return f"the {name} foot of {spoken(placement)}"

@@ -12,6 +12,7 @@ from snapline_service import plausible
 from snapline_service.errors import InvalidValue, UnknownName
 from snapline_service.faults import nearest, pointer
 from snapline_service.geometry import Placement, VehicleGeometry, check, place
+from snapline_service.geometry.input_words import input_words
 from snapline_service.geometry.uncertainty import require_uncertainties
 from snapline_service.geometry.vehicle_marks import TYRE_WIDTH
 from snapline_service.setups.readings import tyre_width, with_rear_toe
@@ -62,7 +63,7 @@ def gather(vehicle: VehicleDocument, request: SetupRequest) -> Inputs:
         try:
             check(geometry)
         except InvalidValue as error:
-            detail = f"{name} cannot be {value:g}."
+            detail = f"The {input_words(name)} cannot be {value:,g}."
             raise InvalidValue(detail, pointer=pointer(["measured", name]), mend=error.mend) from None
     stated = _without_tyre(request.standard_uncertainty)
     require_uncertainties(geometry, stated)
@@ -105,7 +106,7 @@ def _lifting_or_turning(placement: Placement) -> Iterator[str]:
 
 def _require_plausible(catalogue: VehicleGeometry, name: str, value: float) -> None:
     """Raise InvalidValue for a measurement that cannot be of this vehicle, such as one in metres."""
-    field = name.rpartition(".")[2]
+    field, words = name.rpartition(".")[2], input_words(name)
     if not field.endswith("_mm"):
         return
     if name.startswith(_SENSOR):
@@ -113,13 +114,14 @@ def _require_plausible(catalogue: VehicleGeometry, name: str, value: float) -> N
     else:
         known = getattr(catalogue, field)
     if known is not None and not plausible.agrees(value, known):
-        detail = f"{name} was measured as {value:g} mm and the catalogue has {known:g} mm."
+        detail = f"The {words} was measured as {value:,g} mm and the catalogue has {known:,g} mm."
         mend = "Measure again, in millimetres; if it is right, this is another vehicle."
         raise InvalidValue(detail, pointer=pointer(["measured", name]), mend=mend)
     if known is None and not plausible.is_dimension(field, value):
         low, high = plausible.RANGES_MM[field]
-        mend = f"Measure again, in millimetres: {low:g} to {high:g} mm is usual."
-        raise InvalidValue(f"{name} cannot be {value:g} mm.", pointer=pointer(["measured", name]), mend=mend)
+        mend = f"Measure again, in millimetres: {low:,g} to {high:,g} mm is usual."
+        detail = f"The {words} cannot be {value:,g} mm."
+        raise InvalidValue(detail, pointer=pointer(["measured", name]), mend=mend)
 
 
 def _with(geometry: VehicleGeometry, name: str, value: float) -> VehicleGeometry:

@@ -113,7 +113,7 @@ def with_stations(ground: Ground, stations: Iterable[tuple[str, Best]], means: M
     joint, notes = ground.joint, dict(ground.notes)
     for name, best in stations:
         joint = by_tapes(joint, name, best, u_marking_mm=means.u_marking_mm)
-        notes[name] = _note_of_station(joint, name, best, means.units)
+        notes[name] = _note_of_station(joint, notes, name, best, means.units)
     return replace(ground, joint=joint, notes=notes)
 
 
@@ -153,7 +153,7 @@ def _stated(inputs: Inputs, means: Means) -> dict[str, float]:
     if inputs.u_tyre_width_mm is not None:
         stated[TYRE_WIDTH] = inputs.u_tyre_width_mm
     return {
-        key: min(u, means.greatest_u_mm) if key.endswith("_mm") else u
+        key: min(u, means.greatest_u_mm if key.endswith("_mm") else means.greatest_u_deg)
         for key, u in stated.items()
         if key.startswith("vehicle.")
     }
@@ -167,7 +167,7 @@ def _with_strings(ground: Ground, inputs: Inputs, means: Means, thrust_yaw_deg: 
     for axle, middle in (("front", FRONT_MIDDLE), ("rear", REAR_MIDDLE)):
         both = (f"{axle} left wheel", f"{axle} right wheel")
         joint = halfway(joint, middle, *both, u_marking_mm=means.u_marking_mm)
-        how = f"Halve the string from {both[0]} to {both[1]}."
+        how = f"Halve the string from {_mark(notes, both[0])} to {_mark(notes, both[1])}."
         notes[middle] = Note(_SHORT[middle], "line", how, both)
     auxiliary = []
     for name, short, through, beyond_mm, turned_deg in _strings(inputs, thrust_yaw_deg):
@@ -182,7 +182,10 @@ def _with_strings(ground: Ground, inputs: Inputs, means: Means, thrust_yaw_deg: 
             u_marking_mm=means.u_marking_mm,
             turned_deg=turned_deg,
         )
-        how = _how_by_string(joint, through, beyond_mm, turned_deg, means.units)
+        start, end = (_mark(notes, mark) for mark in through)
+        how = f"String from {start} past {end}; mark {length(beyond_mm, means.units)} beyond {end}."
+        if turned_deg:
+            how += _turned(_apart_mm(joint, *through) + beyond_mm, turned_deg, means.units)
         notes[name] = Note(short, "offset" if beyond_mm == OFFSET_MM else "line", how, through)
         auxiliary.append(name)
     return replace(ground, joint=joint, auxiliary=tuple(auxiliary), notes=notes)
@@ -212,24 +215,27 @@ def _apart_mm(joint: Marks, one: str, two: str) -> float:
     return float(np.hypot(*np.subtract(joint.point(two), joint.point(one))))
 
 
-def _how_by_string(
-    joint: Marks, through: tuple[str, str], beyond_mm: float, turned_deg: float, units: Units
-) -> str:
-    how = f"String from {through[0]} past {through[1]}, mark {length(beyond_mm, units)} beyond it."
-    if turned_deg:
-        aside_mm = (_apart_mm(joint, *through) + beyond_mm) * float(np.tan(np.radians(abs(turned_deg))))
-        how += f" From there {length(aside_mm, units)} to the {'left' if turned_deg > 0 else 'right'}."
-    return how
+def _mark(notes: Mapping[str, Note], name: str) -> str:
+    """Name a mark so that nobody takes it for the wheel that it stands beside."""
+    return f"mark {notes[name].short}"
+
+
+def _turned(length_mm: float, turned_deg: float, units: Units) -> str:
+    aside_mm = length_mm * float(np.tan(np.radians(abs(turned_deg))))
+    return f" From there {length(aside_mm, units)} to the {'left' if turned_deg > 0 else 'right'}."
 
 
 def _note_of_car(name: str, clearance_mm: float, units: Units) -> Note:
     if name in BUMPERS:
         part = "foremost" if name.startswith("front") else "rearmost"
-        how = f"Plumb from the {part} point of the body without number plate, on the centreline."
+        how = (
+            f"Plumb from the {part} point of the body, without number plate, on the centreline: the line "
+            "which runs through the middles of both axles, half-way between the wheel marks."
+        )
         return Note(_SHORT[name], "bumper", how)
     how = (
-        "Stand a square against the tyre's side wall level with the hub, measure "
-        f"{length(clearance_mm, units)} out from the tyre and plumb to the floor."
+        f"Straight out from the hub's centre, {length(clearance_mm, units)} beyond the tyre's side wall: "
+        "plumb to the floor."
     )
     return Note(_SHORT[name], "wheel", how)
 
@@ -239,9 +245,10 @@ def _note_of_given(name: str, mark: GivenMark) -> Note:
     return Note(short, "given", mark.how or "As measured by the person who gave it.")
 
 
-def _note_of_station(joint: Marks, name: str, best: Best, units: Units) -> Note:
-    (one, two), (first_mm, second_mm) = best.marks, best.distances_mm
-    side = "left" if is_left_of(best.target, joint.point(one), joint.point(two)) else "right"
+def _note_of_station(joint: Marks, notes: Mapping[str, Note], name: str, best: Best, units: Units) -> Note:
+    first_mm, second_mm = best.distances_mm
+    side = "left" if is_left_of(best.target, *(joint.point(mark) for mark in best.marks)) else "right"
+    one, two = (_mark(notes, mark) for mark in best.marks)
     how = (
         f"{length(first_mm, units, whole=True)} from {one} and "
         f"{length(second_mm, units, whole=True)} from {two}, "

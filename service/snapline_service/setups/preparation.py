@@ -8,6 +8,8 @@ from snapline_service.sheets.document import Blank, Cell, Column, Table
 
 Item = PreparationItem | MergedPreparation
 _UNITS = {"deg": "°"}
+_TYRES = ("FL", "FR", "RL", "RR")
+_THRUST = "vehicle.thrust_yaw_deg"
 _TITLES = (("limit", "Limits to keep"), ("act", "Things to do"), ("reading", "Readings to take"))
 
 
@@ -21,15 +23,27 @@ def tables(items: Sequence[Item]) -> Iterator[Table]:
 
 
 def _columns(kind: str) -> tuple[Column, ...]:
-    found = Column("Done", 12) if kind == "act" else Column("Found", 20)
+    found = Column("Done", 12) if kind == "act" else Column("Found", 24)
     middle = (Column("Limit", 26),) if kind == "limit" else ()
     return (Column("What", 70), *middle, found, Column("If not", 18))
 
 
 def _row(kind: str, item: Item) -> tuple[Cell, ...]:
     middle = (limit(item),) if kind == "limit" else ()
-    found = Blank(tick=True) if kind == "act" else Blank(_unit(item))
-    return (item.text, *middle, found, "do not start" if item.stops_work else "note it")
+    return (item.text, *middle, _found(kind, item), _if_not(item))
+
+
+def _found(kind: str, item: Item) -> Blank:
+    if kind == "act":
+        return Blank(tick=True)
+    return Blank(_unit(item), parts=_TYRES if item.item == "tyre_pressure" else ())
+
+
+def _if_not(item: Item) -> str:
+    """Return what follows; figures for a thrust line that nobody read hold for no other car."""
+    if item.type == "reading" and item.feeds == _THRUST:
+        return "stop: read it and print again"
+    return "do not start" if item.stops_work else "note it"
 
 
 def limit(item: Item) -> str:

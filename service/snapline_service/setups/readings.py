@@ -51,7 +51,7 @@ def tyre_width(vehicle: VehicleDocument, request: SetupRequest) -> tuple[float |
     if width_mm is not None and not plausible.is_dimension("tyre_width_mm", width_mm):
         low, high = plausible.RANGES_MM["tyre_width_mm"]
         raise InvalidValue(
-            f"A tyre cannot be {width_mm:g} mm wide.",
+            f"A tyre cannot be {width_mm:,g} mm wide.",
             pointer=pointer(["measured", TYRE_WIDTH]),
             mend=f"Measure across the side walls, in millimetres: {low:g} to {high:g} mm is usual.",
         )

@@ -8,6 +8,7 @@ from snapline.wire.setup_setting_out import AimUncertainty, AxisProof, FixtureSe
 from snapline.wire.setups import PlacedFixture, SetupRequest
 from snapline_service.geometry import Polygon
 from snapline_service.geometry.fixture_setting import u_of
+from snapline_service.geometry.input_words import input_words
 from snapline_service.setups import setting_out_words as words
 from snapline_service.setups.diagonals import diagonals
 from snapline_service.setups.inputs import Inputs
@@ -46,7 +47,7 @@ def of_stage(
 def left_out(inputs: Inputs, request: SetupRequest) -> tuple[str, ...]:
     """Say which marks the car cannot give, and what to measure for them."""
     return tuple(
-        f"{mark[0].upper()}{mark[1:]}: measure {words.inputs([missing])} and give it as measured '{missing}'."
+        f"{mark[0].upper()}{mark[1:]}: measure the {input_words(missing)} and give it."
         for mark, missing in car_marks(inputs, request).left_out.items()
         if mark not in request.marks
     )
@@ -91,7 +92,7 @@ def _answer(work: StageWork, one: Standing, found: Attempt) -> FixtureSettingOut
             for proof in found.proofs
         ),
         provable=provable,
-        words=words.verdict(one, found, provable, unstated, work.means.units),
+        words=words.verdict(one, found, provable, work.means.units),
         what_would_do=tuple(what_would_do(work, one, found, unstated)) if provable is not True else (),
         uncertainty_not_stated=unstated,
     )

@@ -11,6 +11,7 @@ import rfc8785
 
 from snapline.wire.catalogue import DriveConditions
 from snapline.wire.setups import Paper, Setup
+from snapline_service.geometry.input_words import input_words, inputs_words, spoken
 from snapline_service.setups import preparation
 from snapline_service.setups.drawing import banners
 from snapline_service.setups.facing import degrees, direction
@@ -108,28 +109,18 @@ def _to_bring(setup: Setup) -> Iterator[str]:
     for stage in setup.stages:
         for item in stage.placements:
             if item.fixture is None:
-                yield f"for '{item.id}': something for {item.capability.replace('_', ' ')}; none is chosen"
+                yield f"for {spoken(item.id)}: something for {spoken(item.capability)}; none is chosen"
             if item.carrier is None and item.carrier_needed:
-                yield f"for '{item.id}': a {item.carrier_needed.replace('_', ' ')}; none is chosen"
+                yield f"for {spoken(item.id)}: a {spoken(item.carrier_needed)}; none is chosen"
 
 
 def _not_sure(setup: Setup) -> Iterator[str]:
     yield from not_sure(setup, setup.stages)
     if setup.unknown_dimensions:
-        yield f"Not known of this vehicle: {_names(setup.unknown_dimensions)}."
+        yield f"Not known of this vehicle: {inputs_words(setup.unknown_dimensions)}."
     yield from setup.marks_left_out
     if setup.without_uncertainty:
-        yield f"No uncertainty is stated for: {_names(setup.without_uncertainty)}."
-
-
-def _names(inputs: tuple[str, ...]) -> str:
-    return ", ".join(_input_name(name) for name in inputs)
-
-
-def _input_name(name: str) -> str:
-    *owners, field = name.removeprefix("vehicle.").removeprefix("sensors.").split(".")
-    words = "thrust line" if field == "thrust_yaw_deg" else field.rpartition("_")[0].replace("_", " ")
-    return " ".join([*(owner.replace("_", " ") for owner in owners), words])
+        yield f"No uncertainty is stated for: {inputs_words(setup.without_uncertainty)}."
 
 
 def _measured(setup: Setup) -> Iterator[str]:
@@ -138,7 +129,7 @@ def _measured(setup: Setup) -> Iterator[str]:
         sensor, _, field = name.removeprefix("vehicle.").removeprefix("sensors.").rpartition(".")
         holder = setup.vehicle.sensors[sensor] if sensor else setup.vehicle
         value: float = getattr(holder, field)
-        yield f"{_input_name(name)}: {_value(field, value, setup.units)}"
+        yield f"{input_words(name)}: {_value(field, value, setup.units)}"
 
 
 def _value(field: str, value: float, units: Units) -> str:
@@ -148,13 +139,10 @@ def _value(field: str, value: float, units: Units) -> str:
         return direction(value)
     if field == "pitch_deg":
         return f"{abs(value):g}° {'down' if value > 0 else 'up'}"
-    ways = {
-        "x_mm": ("ahead of", "behind", "the rear axle"),
-        "y_mm": ("left of", "right of", "the centreline"),
-    }
+    ways = {"x_mm": ("ahead of it", "behind it"), "y_mm": ("to its left", "to its right")}
     if field in ways:
-        plus, minus, datum = ways[field]
-        return f"{length(value, units)} {plus if value >= 0 else minus} {datum}"
+        plus, minus = ways[field]
+        return f"{length(value, units)} {plus if value >= 0 else minus}"
     return length(value, units)
 
 

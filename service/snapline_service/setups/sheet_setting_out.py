@@ -2,7 +2,13 @@
 
 from collections.abc import Iterator
 
-from snapline.wire.setup_setting_out import CheckTape, PointSettingOut, SetupMark, TapeDistance
+from snapline.wire.setup_setting_out import (
+    CheckTape,
+    FixtureSettingOut,
+    PointSettingOut,
+    SetupMark,
+    TapeDistance,
+)
 from snapline.wire.setups import PlacedFixture, Setup, SetupStage
 from snapline_service.setups.drawing import marks_in_use, point_code, points_set_out
 from snapline_service.sheets.document import Blank, Block, Cell, Column, Statements, Table
@@ -26,7 +32,7 @@ def blocks(setup: Setup, stage: SetupStage) -> Iterator[Block]:
         f"Set out: {setup.tape_text[:1].lower()}{setup.tape_text[1:]}",
         _columns(setup.units),
         tuple(_row(name_of(*entry), entry[2], short, setup.units) for entry in taped),
-        note=f"{_sides(taped)} {_OWN_SIDES}",
+        note=f"{_sides(taped, short)} {_OWN_SIDES}",
     )
     yield Statements("No pair of marks", tuple(_without(points)), "warning")
 
@@ -104,7 +110,7 @@ def _tolerance(text: str | None, units: str) -> str:
     if text is None:
         return "no limit"
     figure = _bare(text, units)
-    return figure if float(figure) else "none left"
+    return figure if float(figure.replace(",", "")) else "none left"
 
 
 def _bare(text: str, units: str) -> str:
@@ -112,12 +118,14 @@ def _bare(text: str, units: str) -> str:
     return text.removesuffix(units).strip()
 
 
-def _sides(taped: list[tuple[int, PlacedFixture, PointSettingOut]]) -> str:
+def _sides(taped: list[tuple[int, PlacedFixture, PointSettingOut]], short: dict[str, str]) -> str:
     """Say on which side of its two marks each point lies, those that share a side together."""
     together: dict[str, list[str]] = {}
     for entry in taped:
-        if entry[2].side:
-            together.setdefault(entry[2].side, []).append(name_of(*entry).partition(" ")[0])
+        one, two = (short[tape.mark] for tape in entry[2].distances)
+        way = (entry[2].side or "").partition(" ")[0]
+        side = f"{way} of the line from {one} to {two}, seen from {one}"
+        together.setdefault(side, []).append(name_of(*entry).partition(" ")[0])
     return " ".join(f"{', '.join(names)}: {side}." for side, names in together.items())
 
 
@@ -128,9 +136,13 @@ def _without(points: list[tuple[int, PlacedFixture, PointSettingOut]]) -> Iterat
 
 
 def _how_sure(stage: SetupStage) -> Iterator[str]:
+    """Yield what holds of fixtures, those of which the same holds together."""
+    together: dict[str, list[str]] = {}
     for number, item in enumerate(stage.placements, start=1):
-        if item.setting_out:
-            yield f"{number}: {item.setting_out.words}"
-            yield from (f"{number}: {text}" for text in item.setting_out.what_would_do)
-            if item.setting_out.diagonals:
-                yield f"{number}: {item.setting_out.diagonals.words}"
+        for text in _told(item.setting_out) if item.setting_out else ():
+            together.setdefault(text, []).append(str(number))
+    yield from (f"{', '.join(numbers)}: {text}" for text, numbers in together.items())
+
+
+def _told(answer: FixtureSettingOut) -> tuple[str, ...]:
+    return answer.words, *answer.what_would_do, *([answer.diagonals.words] if answer.diagonals else [])

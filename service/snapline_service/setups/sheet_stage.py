@@ -5,10 +5,12 @@ from math import ceil
 
 from snapline.wire.geometry import AimTolerance
 from snapline.wire.setups import PlacedFixture, Setup, SetupStage
+from snapline_service.geometry.input_words import spoken
 from snapline_service.setups import sheet_checks, sheet_setting_out, wording
 from snapline_service.setups.drawing import scene_of, stage_warnings
 from snapline_service.setups.facing import facing
-from snapline_service.setups.sheet_checks import reference_point, within
+from snapline_service.setups.figures import whole_limit
+from snapline_service.setups.sheet_checks import reference_point
 from snapline_service.sheets.document import Block, Column, Section, Statements, Table
 from snapline_service.sheets.lengths import Units
 from snapline_service.sheets.title_block import SIGNS
@@ -58,11 +60,11 @@ def _blocks(setup: Setup, stage: SetupStage) -> Iterator[Block]:
 
 
 def _fixture(item: PlacedFixture) -> str:
-    name = item.fixture.name if item.fixture else f"none chosen for {item.capability.replace('_', ' ')}"
+    name = item.fixture.name if item.fixture else f"none chosen for {spoken(item.capability)}"
     by_property = " (not named by the source)" if item.fixture and item.fixture.match == "by_property" else ""
     carrier = f", on {item.carrier.name}" if item.carrier else ""
     if item.carrier_needed and not item.carrier:
-        carrier = f", on a {item.carrier_needed.replace('_', ' ')} (none chosen)"
+        carrier = f", on a {spoken(item.carrier_needed)} (none chosen)"
     return f"{name}{by_property}{carrier}"
 
 
@@ -103,4 +105,4 @@ def _room(stage: SetupStage, units: Units) -> Iterator[str]:
 
 def _allowed(aim: AimTolerance, units: Units) -> Iterator[str]:
     limits = (("along", aim.along_mm), ("to the side", aim.lateral_mm), ("in height", aim.height_mm))
-    yield from (f"{within(limit_mm, units)} {axis}" for axis, limit_mm in limits if limit_mm is not None)
+    yield from (f"{whole_limit(limit_mm, units)} {axis}" for axis, limit_mm in limits if limit_mm is not None)

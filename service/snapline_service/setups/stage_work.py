@@ -1,8 +1,11 @@
 """The fixtures of a stage on their common ground, to be set out with whatever means are tried."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+import msgspec
+
+from snapline.wire.setup_setting_out import GivenMark
 from snapline.wire.setups import SetupRequest
 from snapline_service.geometry.vehicle_marks import floor_barred_by
 from snapline_service.setups.inputs import Inputs
@@ -26,9 +29,14 @@ class StageWork:
         """Set one fixture out with these means."""
         return attempt(one, self.ground(means), means, self._sights_of(one))
 
-    def proves(self, one: Standing, means: Means) -> bool:
-        """Say whether these means, with all marks that they allow, can prove a fixture's tolerance."""
-        return best_attempt(one, self.ground(means), means, self._sights_of(one)).proves
+    def best(self, one: Standing, means: Means) -> Attempt:
+        """Set one fixture out with these means and all marks that they allow."""
+        return best_attempt(one, self.ground(means), means, self._sights_of(one))
+
+    def with_marks(self, marks: Mapping[str, GivenMark]) -> "StageWork":
+        """Return the same fixtures with further marks that somebody measured."""
+        request = msgspec.structs.replace(self.request, marks={**self.request.marks, **marks})
+        return StageWork(self.inputs, request, self.fixtures, self.means)
 
     def ground(self, means: Means) -> Ground:
         """Return the marks of the stage as these means make them."""

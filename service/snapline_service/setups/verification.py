@@ -1,7 +1,7 @@
 """Verify a setup: what was measured after its fixtures were placed, and what that proves of every axis."""
 
-from collections.abc import Iterator
-from math import cos, degrees, hypot, radians, sin, sqrt
+from collections.abc import Iterator, Mapping, Sequence
+from math import cos, degrees, hypot, inf, radians, sin, sqrt
 
 import msgspec
 import numpy as np
@@ -22,6 +22,7 @@ from snapline_service.geometry import Position, aim_error
 from snapline_service.geometry.as_set import with_independent
 from snapline_service.geometry.as_set_place import Place
 from snapline_service.geometry.conformity import Outcome, worst
+from snapline_service.geometry.input_words import spoken
 from snapline_service.setups.actions import compute
 from snapline_service.setups.standing import Standing
 from snapline_service.setups.verification_advice import on_fixture, on_the_whole
@@ -34,13 +35,16 @@ from snapline_service.setups.verification_axes import (
 )
 from snapline_service.setups.verification_work import Work, gathered
 
+# What a careful hand knows a length or an angle to; common practice, no source.
+_KNOWN_ALIKE = {"mm": 1.0, "deg": 0.1}
+
 
 def verify(file: RevisionFile, request: VerifyRequest) -> Verification:
     """Return what the measurements prove. Raises UnknownName, InvalidValue, and what ``compute`` raises."""
     setup = compute(file, request)
     work = gathered(file, request, setup)
     found = [_placement(work, stage, one) for stage, fixtures in work.stages.items() for one in fixtures]
-    unstated = sorted({name for _, axes in found for one in axes.values() for name in one.unstated})
+    unstated = _unstated(found)
     placements = tuple(one for one, _ in found)
     return Verification(
         vehicle_id=setup.vehicle_id,
@@ -52,7 +56,7 @@ def verify(file: RevisionFile, request: VerifyRequest) -> Verification:
         placements=placements,
         observations=tuple(_observations(work)),
         advice=tuple(on_the_whole(work, placements, unstated)),
-        uncertainty_not_stated=tuple(unstated),
+        uncertainty_not_stated=tuple(sorted(unstated)),
         assumed=(*setup.assumed, *_assumed(work)),
         stops_work=setup.stops_work,
         unchecked=setup.unchecked,
@@ -93,6 +97,17 @@ def _placement(work: Work, stage: str, one: Standing) -> tuple[PlacementVerifica
         advice=tuple(on_fixture(work, stage, one, place=place, found=found, verdicts=by_axis)),
     )
     return answer, found
+
+
+def _unstated(found: Sequence[tuple[PlacementVerification, Mapping[str, Found]]]) -> list[str]:
+    """Return the inputs of no stated uncertainty; first those that count most where all are known alike."""
+    shares: dict[str, float] = {}
+    for answer, axes in found:
+        for axis in answer.axes:
+            for name, slope in axes[axis.axis].unstated.items() if axis.axis in axes else ():
+                share = slope * _KNOWN_ALIKE[name.rpartition("_")[2]] / (axis.tolerance or inf)
+                shares[name] = max(share, shares.get(name, 0.0))
+    return sorted(shares, key=lambda name: (-shares[name], name))
 
 
 def _u(place: Place) -> PlaneUncertainty:
@@ -164,4 +179,5 @@ def _aim(work: Work, one: Standing, place: Place, height: Found | None) -> AimVe
 def _assumed(work: Work) -> Iterator[str]:
     for body, one in zip(work.measured.bodies, work.measured.fixtures, strict=True) if work.measured else ():
         if body.yaw_known:
-            yield f"The direction of {one.item.id} is taken as right: distances go to one point of it."
+            name = spoken(one.item.id)
+            yield f"The direction of {name} is taken as right: distances go to one point of it."

@@ -8,10 +8,13 @@ from snapline_service.geometry.as_set_extra import Extras
 from snapline_service.geometry.as_set_place import Place
 from snapline_service.geometry.as_set_values import Height
 from snapline_service.geometry.conformity import Verdict
-from snapline_service.setups.setting_out_words import inputs
+from snapline_service.geometry.input_words import spoken
+from snapline_service.setups.setting_out_words import to_state
 from snapline_service.setups.standing import Standing
 from snapline_service.setups.verification_axes import NOT_MEASURED, Found
 from snapline_service.setups.verification_work import Work
+
+_MOST_NAMED = 3
 
 
 def on_fixture(
@@ -64,6 +67,7 @@ def on_the_whole(
     for one in placements:
         missing = [axis.axis for axis in one.axes if axis.reason == NOT_MEASURED]
         if missing:
-            yield f"Still to be measured at {one.id}: {', '.join(missing)}."
+            yield f"Still to be measured at {spoken(one.id)}: {', '.join(missing)}."
     if unstated:
-        yield f"Say how surely it is known, or measure it: {inputs(unstated)}."
+        more = f" Those count most; {len(unstated) - _MOST_NAMED} more count less."
+        yield f"{to_state(unstated[:_MOST_NAMED])}{more if len(unstated) > _MOST_NAMED else ''}"

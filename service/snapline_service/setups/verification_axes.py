@@ -1,7 +1,7 @@
 """A fixture axis by axis: what was measured, what it is judged by, and what its uncertainty is made of."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import atan, degrees, hypot
 
 from snapline.wire.geometry import Contribution
@@ -10,6 +10,7 @@ from snapline.wire.verification import AxisVerification, MeasuredHeight, Measure
 from snapline_service.errors import InvalidValue
 from snapline_service.faults import pointer
 from snapline_service.geometry.conformity import Judgement, Verdict, judge
+from snapline_service.geometry.input_words import inputs_words
 
 NO_TOLERANCE = "No tolerance is stated."
 NOT_MEASURED = "Not measured."
@@ -26,12 +27,15 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """An error, its standard uncertainty, the variances that make it, and inputs of no stated uncertainty."""
+    """An error, its standard uncertainty, and the variances that make it.
+
+    ``unstated`` has how far each input of no stated uncertainty moves it [mm or degrees, per mm or degree].
+    """
 
     error: float
     u: float
     parts: Mapping[str, float]
-    unstated: tuple[str, ...] = ()
+    unstated: Mapping[str, float] = field(default_factory=dict)
 
 
 def limits_of(item: PlacedFixture) -> dict[str, Limit]:
@@ -63,7 +67,7 @@ def height_found(
         error=given.height_mm - nominal_mm,
         u=hypot(given.u_mm, u_floor, u_sensor),
         parts={"reading": given.u_mm**2, "floor": u_floor**2, "vehicle": u_sensor**2},
-        unstated=(sensor,) if sensor and sensor not in standard_uncertainty else (),
+        unstated={sensor: 1.0} if sensor and sensor not in standard_uncertainty else {},
     )
 
 
@@ -128,7 +132,7 @@ def _said(
     if one is None or verdict is None:
         return "not_proven", NOT_MEASURED
     if one.unstated and verdict.verdict == "conforms":
-        return "not_proven", f"It rests on figures of no stated uncertainty: {', '.join(one.unstated)}."
+        return "not_proven", f"It rests on figures of no stated uncertainty: {inputs_words(one.unstated)}."
     return verdict.verdict, None
 
 

@@ -16,6 +16,7 @@ from snapline_service.geometry.as_set_faults import require_enough, require_fixe
 from snapline_service.geometry.as_set_place import AIM_AXES, Place, place_of
 from snapline_service.geometry.as_set_values import Body, Distance, FloorPose
 from snapline_service.geometry.axes import turned
+from snapline_service.geometry.input_words import spoken
 from snapline_service.geometry.least_squares import Adjustment
 from snapline_service.geometry.marks import Array
 from snapline_service.setups.means import Means
@@ -54,7 +55,7 @@ class Adjusted:
                 place.errors[axis],
                 place.u[axis],
                 {name: max(v, 0.0) for name, v in self._variances(row, parts).items()},
-                tuple(self._unstated(row)),
+                dict(self._unstated(row)),
             )
             for axis, row in place.rows.items()
         }
@@ -62,11 +63,12 @@ class Adjusted:
     def _variances(self, row: Array, parts: Mapping[str, Array]) -> dict[str, float]:
         return variances(row, self.model, self.fitted, self.distances, parts)
 
-    def _unstated(self, row: Array) -> Iterator[str]:
+    def _unstated(self, row: Array) -> Iterator[tuple[str, float]]:
         moved = by_marks(row, self.model, self.fitted)
         for name, slopes in self.staked.unstated.items():
-            if abs(float(moved @ slopes)) > _OF_NO_ACCOUNT:
-                yield name
+            slope = abs(float(moved @ slopes))
+            if slope > _OF_NO_ACCOUNT:
+                yield name, slope
 
     def extras(self, body: int, pairs: Sequence[tuple[str, int]], u_mm: float) -> Extras:
         """Return what further distances to a fixture would tell."""
@@ -111,7 +113,7 @@ def _body(one: Standing, request: VerifyRequest, *, alone: bool) -> Body:
     points = {name: (place.x.value, place.y.value) for name, place in zip(one.names, at, strict=True)}
     feet = tuple(turned((x - pose.x_mm, y - pose.y_mm), -pose.yaw_deg) for x, y in points.values())
     used = [points[d.point] for d in request.distances if d.placement == one.item.id]
-    called = one.names if alone else tuple(f"{name} of {one.item.id}" for name in one.names)
+    called = one.names if alone else tuple(f"{name} of {spoken(one.item.id)}" for name in one.names)
     return Body(
         feet=feet,
         nominal=FloorPose(pose.x_mm, pose.y_mm, pose.yaw_deg),

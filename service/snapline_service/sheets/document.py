@@ -16,10 +16,14 @@ Weight = Literal["plain", "warning", "stop"]
 
 @dataclass(frozen=True, slots=True)
 class Blank:
-    """A field to write in by hand, with the unit of what is written; ``tick`` asks for a mark alone."""
+    """A field to write in by hand, with the unit of what is written; ``tick`` asks for a mark alone.
+
+    ``parts`` name several fields in one, two in a row.
+    """
 
     unit: str = ""
     tick: bool = False
+    parts: tuple[str, ...] = ()
 
 
 Cell = str | Blank

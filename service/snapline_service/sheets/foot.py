@@ -10,6 +10,7 @@ CODE_MM, CODE_TEXT_MM = 32.0, 5.0
 FOOT_MM = CODE_MM + CODE_TEXT_MM
 _CAPTION_MM, _FIELD_MM, _CODE_LETTER_MM = 2.2, 3.2, 2.2
 _PAD_MM = 1.5
+BY_HAND = ("VIN or registration", "Set out by, date", "Verified by, date")
 
 # Caption, the field's name, and its share of the row.
 _Cell = tuple[str, str, float]
@@ -25,15 +26,14 @@ def draw_foot(
         (("Title", block.title, 64.0), ("Identification number", block.identification_number, 36.0)),
         (("Supplementary title", block.supplementary_title, 64.0), ("Revision", block.revision, 36.0)),
         (
-            ("Legal owner", block.legal_owner, 64.0),
+            ("Legal owner", block.legal_owner, 44.0),
+            ("Document type", block.document_type, 20.0),
             ("Date of issue", block.date_of_issue, 20.0),
             ("Sheet", f"{number}/{count}", 16.0),
         ),
         (
-            ("Set out by, date", "", 32.0),
-            ("Verified by, date", "", 32.0),
+            *((name, "", 28.0) for name in BY_HAND),
             ("Dimensions in", UNIT_NAMES[document.units], 16.0),
-            ("Document type", block.document_type, 20.0),
         ),
     )
     items: list[Item] = [

@@ -3,15 +3,16 @@
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import accumulate
+from math import ceil
 
 from snapline_service.sheets.document import Blank, Block, Cell, Statements, Table
 from snapline_service.sheets.drawing import OUTLINE, THIN, Circle, Item, Line, Polygon, Text
 from snapline_service.sheets.lettering import ASCENT, CAPITAL_MIDDLE, LINE_PITCH, Box, text_width_mm, wrap
 
 HEADING_MM, BODY_MM, FIGURE_MM, SMALL_MM, STOP_MM = 3.5, 3.0, 3.5, 2.5, 5.0
-_PAD_MM = 1.2
+_PAD_MM, _PART_PAD_MM = 1.2, 0.8
 _GAP_MM = 2.5
-_WRITING_ROW_MM, _TICK_ROW_MM = 7.5, 6.0  # room for a hand
+_WRITING_ROW_MM, _PART_ROW_MM, _TICK_ROW_MM = 7.5, 6.5, 6.0  # room for a hand
 _TICK_MM, _BULLET_MM = 4.0, 0.5
 _MOST_LINES = 48  # of a page
 
@@ -156,16 +157,35 @@ def _fits(cell: Cell, width_mm: float) -> bool:
 
 
 def _room_mm(blank: Blank) -> float:
-    return _TICK_ROW_MM if blank.tick else _WRITING_ROW_MM
+    return _TICK_ROW_MM if blank.tick else max(_WRITING_ROW_MM, _PART_ROW_MM * ceil(len(blank.parts) / 2))
 
 
 def _blank(blank: Blank, box: Box) -> list[Item]:
-    """Leave a cell open, with its unit in the corner, or draw a square to tick."""
+    """Leave a cell open, with its unit in the corner, divide it into parts, or draw a square to tick."""
+    if blank.parts:
+        return list(_parts(blank, box))
     if blank.tick:
         x, y = (box.x_min + box.x_max - _TICK_MM) / 2, (box.y_min + box.y_max - _TICK_MM) / 2
         return [Polygon(corners(Box(x, y, x + _TICK_MM, y + _TICK_MM)), THIN)]
     at = (box.x_max - _PAD_MM, box.y_max - _PAD_MM)
     return [Text(at, blank.unit, SMALL_MM, "end", name="unit")] if blank.unit else []
+
+
+def _parts(blank: Blank, box: Box) -> Iterator[Item]:
+    """Yield fields two in a row, each with its name and unit, and the lines between them."""
+    middle, rows = (box.x_min + box.x_max) / 2, ceil(len(blank.parts) / 2)
+    height_mm = (box.y_max - box.y_min) / rows
+    yield Line((middle, box.y_min), (middle, box.y_max), THIN)
+    for number, name in enumerate(blank.parts):
+        row, is_right = divmod(number, 2)
+        y = box.y_min + row * height_mm
+        left, right = (middle, box.x_max) if is_right else (box.x_min, middle)
+        if row and not is_right:
+            yield Line((box.x_min, y), (box.x_max, y), THIN)
+        at = (left + _PART_PAD_MM, y + _PART_PAD_MM + ASCENT * SMALL_MM)
+        yield Text(at, name, SMALL_MM, name="part")
+        unit_at = (right - _PART_PAD_MM, y + height_mm - _PART_PAD_MM)
+        yield Text(unit_at, blank.unit, SMALL_MM, "end", name="unit")
 
 
 def _lettered(

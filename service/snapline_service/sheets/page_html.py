@@ -8,6 +8,7 @@ from html import escape
 from snapline_service.sheets.code import code
 from snapline_service.sheets.document import Blank, Block, Cell, Column, Section, SheetDocument, Statements
 from snapline_service.sheets.drawing import Drawing
+from snapline_service.sheets.foot import BY_HAND
 from snapline_service.sheets.lengths import UNIT_NAMES
 from snapline_service.sheets.lettering import tidy
 from snapline_service.sheets.pages import PaperSize, plan_drawing
@@ -46,6 +47,8 @@ td.figure{font-weight:bold}
 td.short{white-space:nowrap}
 td.blank{min-width:5rem;height:2.2rem;vertical-align:bottom;text-align:right}
 td:last-child.blank{min-width:3.5rem}
+.part{display:flex;gap:.25rem;align-items:baseline;min-width:6rem}
+.part i{flex:1;height:1.6em;border-bottom:1px solid #000}
 dl{display:grid;grid-template-columns:max-content 1fr;gap:0 .75rem}
 dt{font-weight:bold}
 dd{margin:0}
@@ -140,9 +143,17 @@ def _cell(cell: Cell, column: Column, *, is_short: bool) -> str:
     kinds = [kind for kind, is_so in (("figure", column.is_figure), ("short", is_short)) if is_so]
     heading = f' data-heading="{_text(column.heading)}"'
     if isinstance(cell, Blank):
-        return f'<td class="blank"{heading}>{_TICK if cell.tick else _text(cell.unit)}</td>'
+        return f'<td class="blank"{heading}>{_blank(cell)}</td>'
     names = f' class="{" ".join(kinds)}"' if kinds else ""
     return f"<td{names}{heading}>{_text(cell)}</td>"
+
+
+def _blank(blank: Blank) -> str:
+    unit = _text(blank.unit)
+    if not blank.parts:
+        return _TICK if blank.tick else unit
+    fields = (f'<span class="part">{_text(name)}<i></i>{unit}</span>' for name in blank.parts)
+    return f"<span>{''.join(fields)}</span>"
 
 
 def _foot(document: SheetDocument, section: Section, number: int) -> str:
@@ -157,9 +168,7 @@ def _foot(document: SheetDocument, section: Section, number: int) -> str:
         ("Part", f"{number} of {len(document.sections)}"),
     )
     listed = "".join(f"<dt>{name}</dt><dd>{_text(value)}</dd>" for name, value in fields if value)
-    listed += "".join(
-        f"<dt>{name}</dt><dd>{_LINE}</dd>" for name in ("Set out by, date", "Verified by, date")
-    )
+    listed += "".join(f"<dt>{name}</dt><dd>{_LINE}</dd>" for name in BY_HAND)
     drawing = Drawing(_CODE_MM, _CODE_MM, (code(section.code, (0.0, 0.0), _CODE_MM),), "Code", section.code)
     printed = to_svg(drawing, hatch=f"hatch-code-{number}")
     return (

@@ -56,7 +56,7 @@ def test_a_distance_inside_the_range_is_set_out(
 def test_a_distance_outside_the_range_is_refused_with_the_range(client: Snapline, distance_mm: float) -> None:
     pointer, detail = refused(client, RANGE, board=PlacementChoice(along_distance_mm=distance_mm))
     assert pointer == "/placements/board/along_distance_mm"
-    assert "Give 1500 to 3500 mm." in detail
+    assert "Give 1,500 to 3,500 mm." in detail
 
 
 def test_without_a_range_the_distance_of_the_source_is_the_only_one(client: Snapline) -> None:
@@ -66,7 +66,7 @@ def test_without_a_range_the_distance_of_the_source_is_the_only_one(client: Snap
     )
     pointer, detail = refused(client, BOARD, board=PlacementChoice(along_distance_mm=3201.0))
     assert pointer == "/placements/board/along_distance_mm"
-    assert "3200 mm" in detail
+    assert "3,200 mm" in detail
 
 
 # --- fixture ---------------------------------------------------------------------------------------------

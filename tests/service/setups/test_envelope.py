@@ -157,7 +157,7 @@ def test_without_the_bodys_width_there_is_no_envelope_and_the_dimension_is_named
     wide = compute(file, msgspec.structs.replace(request, measured=measured))
     assert wide.envelope
     assert wide.envelope.y_max_mm >= 900.0
-    with pytest.raises(MissingDimension, match="front_track_mm") as missing:
+    with pytest.raises(MissingDimension, match="front track") as missing:
         draw(wide, None)
     assert missing.value.pointer == "/measured/vehicle.front_track_mm"
     measured |= {"vehicle.front_track_mm": 1500.0, "vehicle.rear_track_mm": 1510.0}

@@ -308,17 +308,22 @@ def test_a_poor_tape_cannot_prove_what_class_one_or_two_stages_can(client: Snapl
     answer = the_only(set_up(client, job, **common, tape=poor))
     assert answer.provable is False
     assert "cannot be proven" in answer.words
-    assert "A tape of class I." in answer.what_would_do
-    assert "Marks made by string from the car's own." in answer.what_would_do
+    assert answer.what_would_do == (
+        (
+            "Any one of these would do: marks made by string from the car's own; a tape of class I; "
+            "a laser distance meter, 1.0 mm at most in error."
+        ),
+    )
     assert the_only(set_up(client, job, **common, tape=fine)).provable is True
     in_stages = set_up(client, job, **common, tape=poor, two_stages=True)
     assert the_only(in_stages).provable is True
     # The marks of the first stage are given with the tapes that make them.
-    made = [mark for mark in in_stages.stages[0].marks if mark.kind == "set_out"]
+    marks = {mark.name: mark for mark in in_stages.stages[0].marks}
+    made = [mark for mark in marks.values() if mark.kind == "set_out"]
     assert made
     for mark in made:
         assert len(mark.made_from) == 2
-        assert all(name in mark.how for name in mark.made_from)
+        assert all(f"mark {marks[name].short}" in mark.how for name in mark.made_from)
 
 
 def test_two_stages_reach_what_direct_tapes_do_not(client: Snapline) -> None:
@@ -346,7 +351,7 @@ def test_a_short_tape_says_which_marks_it_does_not_reach_and_that_a_longer_one_w
     reasons = " ".join(reason for point in answer.points for reason in point.reasons)
     assert "front left wheel" in reasons
     assert "the tape is 900 mm long" in reasons
-    assert "A tape of 30 m." in answer.what_would_do
+    assert answer.what_would_do == ("This would do: a tape of 30 m.",)
 
 
 def test_a_mark_that_a_person_gives_replaces_the_cars_own_or_is_one_more(client: Snapline) -> None:
@@ -380,7 +385,7 @@ def test_wheel_marks_follow_the_measured_tyre_and_clearance(client: Snapline) ->
     assert track_mm
     mark = next(mark for mark in setup.stages[0].marks if mark.name == "front left wheel")
     assert mark.y_mm == pytest.approx(track_mm / 2 + 215 / 2 + 80)
-    assert "80 mm out from the tyre" in mark.how
+    assert "80 mm beyond the tyre's side wall" in mark.how
     assert setup.tyre_width_mm == 215.0
     with pytest.raises(BadRequest) as refused:
         set_up(client, LIRRA, measured={"vehicle.tyre_width_mm": 8.5})
@@ -421,7 +426,7 @@ def test_marks_that_the_car_cannot_give_are_named_with_what_to_measure() -> None
     request = SetupRequest(vehicle_id=LIRRA.vehicle_id, procedure_id=LIRRA.procedure_id)
     told = left_out(gather(bare, request), request)
     assert len(told) == 4
-    assert told[0] == "Front left wheel: measure tyre width and give it as measured 'vehicle.tyre_width_mm'."
+    assert told[0] == "Front left wheel: measure the tyre width and give it."
     assert left_out(gather(vehicle, request), request) == ()
     # A person who gives the mark needs no dimension for it, and one who measures the tyre gets all four.
     given = {"front left wheel": GivenMark(x_mm=2600, y_mm=900, u_mm=1)}

@@ -124,7 +124,7 @@ def test_two_fixtures_are_adjusted_together_and_a_slip_is_found_in_its_own(clien
     assert {one.outcome for one in found.placements} == {"measurements_disagree"}
     assert [i for i, one in enumerate(found.observations) if one.suspect] == [row]
     named = (
-        f"Measure {slip[row].mark} to {slip[row].point} of reflector-right again: it does not fit the others."
+        f"Measure {slip[row].mark} to {slip[row].point} of reflector right again: it does not fit the others."
     )
     assert named in found.advice
     assert all(one.advice == () for one in found.placements)
@@ -227,7 +227,7 @@ def test_a_figure_of_no_stated_uncertainty_leaves_an_axis_unproven(client: Snapl
     assert found.uncertainty_not_stated == ("vehicle.front_overhang_mm",)
     along = axis(found.placements[0], "along")
     assert (along.verdict, found.outcome) == ("not_proven", "not_proven")
-    assert along.reason == "It rests on figures of no stated uncertainty: vehicle.front_overhang_mm."
+    assert along.reason == "It rests on figures of no stated uncertainty: front overhang."
     assert any("front overhang" in sentence for sentence in found.advice)
 
 
