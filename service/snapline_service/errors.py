@@ -135,6 +135,17 @@ class NotAcceptable(SnaplineError):
     title = "No acceptable media type"
 
 
+class NoSuchPart(SnaplineError):
+    """The Range begins behind the end of the file; Content-Range says how long that is."""
+
+    code = "RANGE_NOT_SATISFIABLE"
+    title = "There is no such part"
+
+    def __init__(self, size_bytes: int) -> None:
+        super().__init__(f"The file has {size_bytes} bytes.", mend="Ask for a part that begins within it.")
+        self.size_bytes = size_bytes
+
+
 class RateLimited(SnaplineError):
     """The key has made all the requests that it may make in a minute."""
 

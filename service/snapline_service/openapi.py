@@ -71,7 +71,7 @@ def document(app: Litestar, reads: Iterable[Read]) -> dict[str, Any]:
     sent, named = separate(roots[: len(bodies)], answered, named)
     sent_as, answered_as = dict(zip(bodies, sent, strict=True)), dict(zip(answers, answered, strict=True))
     paths: dict[str, Any] = {}
-    for operation in sorted(operations, key=lambda o: o.path):
+    for operation in sorted(operations, key=lambda o: (o.path, o.method)):
         described = _describe(operation, sent_as, answered_as, filters.get(operation.query, {}))
         paths.setdefault(operation.path, {})[operation.method] = described
     answer: dict[str, Any] = {
@@ -268,7 +268,6 @@ def _responses(operation: _Operation, answered_as: dict[Any, Any]) -> dict[str, 
         found["headers"] |= headers("Accept-Ranges", "ETag", "Repr-Digest")
         piece = headers("Content-Range")
         answers["206"] = {**found, "description": "The part.", "headers": found["headers"] | piece}
-        answers["416"] = {"description": "There is no such part.", "headers": found["headers"] | piece}
     for status, text in operation.other.items():
         answers[status] = {**found, "description": text}
     if operation.tagged and operation.method == "get":
@@ -291,6 +290,8 @@ def _refused(operation: _Operation) -> Iterator[str]:
         yield from ("400", "408", "413", "415")
     if operation.also:
         yield "406"
+    if operation.pieces:
+        yield "416"
     if operation.conditional:
         yield from ("412", "428")
 

@@ -171,6 +171,7 @@ _REFUSALS = {
     "412": ("Changed", "What If-Match names is not what is there now.", ()),
     "413": ("TooLarge", "The body is too large.", ()),
     "415": ("NotJson", "The body is not sent as JSON.", ("Accept",)),
+    "416": ("NoSuchPart", "The part begins behind the end of the file.", ("Content-Range",)),
     "422": ("NotUsable", "The request is not as described, or cannot be worked out.", ()),
     "428": ("MatchNeeded", "A change of something stored needs If-Match.", ()),
     "429": ("TooMany", "Too many requests.", ("RateLimit", "RateLimit-Policy", "Retry-After")),

@@ -36,6 +36,7 @@ _STATUS: dict[type[SnaplineError], int] = {
     errors.InvalidValue: 422,
     errors.MalformedJson: 400,
     errors.MissingDimension: 422,
+    errors.NoSuchPart: 416,
     errors.NotAcceptable: 406,
     errors.NotAllowed: 403,
     errors.NotBuilt: 503,
@@ -119,7 +120,10 @@ def _origin(request: Request[Any, Any, Any]) -> tuple[str, str]:
 
 def on_domain_error(request: Request[Any, Any, Any], error: SnaplineError) -> Response[bytes]:
     """Answer a domain error."""
-    return _answer(problem_of(error, *_origin(request)))
+    response = _answer(problem_of(error, *_origin(request)))
+    if isinstance(error, errors.NoSuchPart):
+        response.headers["content-range"] = f"bytes */{error.size_bytes}"
+    return response
 
 
 def on_framework_error(request: Request[Any, Any, Any], error: HTTPException) -> Response[bytes]:

@@ -158,7 +158,7 @@ BREAKING: dict[str, tuple[Change, str]] = {
         "POST /v1/fixtures/match: the body at /radar/frequency_ghz no longer takes larger numbers.",
     ),
     "request-whole-numbers-only": (
-        lambda d: fields(d, "BayPose")["x_mm"].update(type="integer"),
+        lambda d: fields(d, "BayPoseInput")["x_mm"].update(type="integer"),
         "POST /v1/geometry/placement: the body at /bay_pose/x_mm no longer takes number.",
     ),
     "request-text-shortened-in-a-list": (
@@ -279,7 +279,7 @@ BREAKING: dict[str, tuple[Change, str]] = {
 
 
 GOOD: dict[str, Change] = {
-    "path-added": lambda d: d["paths"].update({"/v1/sites": {"get": operation(d, "list_fixtures")}}),
+    "path-added": lambda d: d["paths"].update({"/v1/lifts": {"get": operation(d, "list_fixtures")}}),
     "operation-added": lambda d: d["paths"]["/v1/setups"].update(get={**operation(d, "get_fixture")}),
     "optional-parameter-added": lambda d: operation(d, "list_vehicles")["parameters"].append(
         {"name": "site", "in": "query", "schema": {"type": "string"}}

@@ -21,7 +21,7 @@ from snapline_service.access.callers import Caller, needs
 from snapline_service.catalogue import drafts, revision_files, revisions, store
 from snapline_service.catalogue.writing import Asked, after, next_token, person_of, write
 from snapline_service.database import reading
-from snapline_service.errors import NotFound
+from snapline_service.errors import NoSuchPart, NotFound
 from snapline_service.listing import filters_of
 
 _REVISION = "/v1/revisions/{number:int}"
@@ -147,8 +147,7 @@ def download_revision_file(
         return Stream(_pieces(path), headers=headers, media_type=SQLITE)
     begin, end = wanted
     if begin >= part.size_bytes:
-        headers["content-range"] = f"bytes */{part.size_bytes}"
-        return Response(b"", status_code=416, headers=headers, media_type=SQLITE)
+        raise NoSuchPart(part.size_bytes)
     headers["content-range"] = f"bytes {begin}-{end}/{part.size_bytes}"
     with path.open("rb") as file:
         file.seek(begin)

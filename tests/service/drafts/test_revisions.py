@@ -69,6 +69,7 @@ def test_the_file_is_downloaded_whole_or_in_ranges(office: Office) -> None:
     assert rest.content == content[-5:]
     beyond = office.ada.http.get(path, headers={"range": f"bytes={len(content)}-"})
     assert (beyond.status_code, beyond.headers["content-range"]) == (416, f"bytes */{len(content)}")
+    assert beyond.json()["code"] == "RANGE_NOT_SATISFIABLE"
     stale = office.ada.http.get(path, headers={"range": "bytes=0-9", "if-range": '"old"'})
     assert (stale.status_code, stale.content) == (200, content)
     assert office.ada.http.get(f"{path}x").status_code == 404
