@@ -83,6 +83,14 @@ def demo_in(folder: Path, engine: str, postgresql: PostgreSQL | None) -> tuple[S
     return settings, scenario.load(settings)
 
 
+@pytest.fixture(params=ENGINES)
+def own_demo(
+    request: pytest.FixtureRequest, tmp_path: Path, postgresql: PostgreSQL | None
+) -> tuple[Settings, str]:
+    """The demo of one test alone, on each engine: its settings, and a key with every scope."""
+    return demo_in(tmp_path, request.param, postgresql)
+
+
 @pytest.fixture
 def client(demo_service: tuple[Service, str]) -> Iterator[Snapline]:
     """An SDK client of the demo service."""

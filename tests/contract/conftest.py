@@ -1,15 +1,13 @@
 """Demo services that tests of the contract change at will."""
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import httpx
 import pytest
 
 from conftest import demo_in
 from contract.scene import Scene
-from running import PostgreSQL, Service, running
-from snapline_service.settings import Settings
+from running import Service, running
 
 
 @pytest.fixture(scope="module")
@@ -18,14 +16,6 @@ def own_service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Serv
     settings, key = demo_in(tmp_path_factory.mktemp("own"), "sqlite", None)
     with running(settings) as service:
         yield service, key
-
-
-@pytest.fixture(params=["sqlite", "postgresql"])
-def own_demo(
-    request: pytest.FixtureRequest, tmp_path: Path, postgresql: PostgreSQL | None
-) -> tuple[Settings, str]:
-    """The demo of one test alone, on each engine: its settings, and a key with every scope."""
-    return demo_in(tmp_path, request.param, postgresql)
 
 
 @pytest.fixture

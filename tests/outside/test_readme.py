@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from running import Service
+from running import Service, running
 from snapline import Snapline
+from snapline_service.settings import Settings
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text()
@@ -31,18 +32,26 @@ def test_the_first_paragraph_is_the_job() -> None:
 
 
 EXAMPLES = re.findall(r"<!-- example.*?```python\n(.*?)```\n\n```\n(.*?)```", README, re.DOTALL)
+LOOKING_UP, CORRECTING = EXAMPLES[:-1], EXAMPLES[-1]
 
 
-@pytest.mark.parametrize(("program", "printed"), EXAMPLES, ids=range(1, len(EXAMPLES) + 1))
+@pytest.mark.parametrize(("program", "printed"), LOOKING_UP, ids=["fixture", "visit"])
 def test_an_example_prints_what_the_readme_says(
     program: str, printed: str, demo_service: tuple[Service, str]
 ) -> None:
-    assert len(program.splitlines()) <= 24
     assert run_program(program, demo_service) == printed
 
 
-def test_the_readme_has_a_walk_through_for_a_fixture_and_one_for_a_visit() -> None:
-    assert len(EXAMPLES) == 2
+def test_a_correction_travels_as_the_readme_says(own_demo: tuple[Settings, str]) -> None:
+    """It changes the catalogue, so it has a service of its own."""
+    settings, key = own_demo
+    program, printed = CORRECTING
+    with running(settings) as service:
+        assert run_program(program, (service, key)) == printed
+
+
+def test_an_example_is_short_enough_to_be_read() -> None:
+    assert all(len(program.splitlines()) <= 24 for program, _ in EXAMPLES)
 
 
 def test_the_program_written_from_the_readme_alone_runs(demo_service: tuple[Service, str]) -> None:
