@@ -10,15 +10,19 @@ from snapline_service import database, docs, health, openapi, problems, settings
 from snapline_service.access import routes as access
 from snapline_service.access.callers import Caller, Callers
 from snapline_service.calculators import routes as calculators
-from snapline_service.catalogue import routes as catalogue
 from snapline_service.changes import routes as changes
+from snapline_service.diffs import routes as diffs
+from snapline_service.drafts import document_routes, rebase_routes, review_routes
+from snapline_service.drafts import routes as drafts
 from snapline_service.errors import SnaplineError
 from snapline_service.fixtures import reads as fixture_reads
 from snapline_service.fixtures import routes as fixtures
 from snapline_service.front import Front
+from snapline_service.impact import routes as impact
 from snapline_service.notes import routes as notes
 from snapline_service.reads import Reads
 from snapline_service.requests import StrictRequest
+from snapline_service.revisions import routes as revisions
 from snapline_service.settings import Settings
 from snapline_service.setups import routes as setups
 from snapline_service.setups import verifying
@@ -40,7 +44,13 @@ HANDLERS: list[ControllerRouterHandler] = [
     *verifying.HANDLERS,
     *sites.HANDLERS,
     *visits.HANDLERS,
-    *catalogue.HANDLERS,
+    *drafts.HANDLERS,
+    *document_routes.HANDLERS,
+    *rebase_routes.HANDLERS,
+    *review_routes.HANDLERS,
+    *diffs.HANDLERS,
+    *impact.HANDLERS,
+    *revisions.HANDLERS,
     *spreadsheets.HANDLERS,
     *notes.HANDLERS,
     *changes.HANDLERS,

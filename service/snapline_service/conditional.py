@@ -48,6 +48,24 @@ def require_match(request: Request[Any, Any, Any], body: bytes) -> None:
         raise PreconditionFailed(detail, mend="Read it again and decide anew.")
 
 
+def require_match_or_new(request: Request[Any, Any, Any], body: bytes | None) -> None:
+    """Let a PUT through: ``If-None-Match: *`` makes something new, If-Match changes what is there.
+
+    Raises PreconditionRequired, PreconditionFailed (RFC 9110, section 13.1).
+    """
+    new = request.headers.get("if-none-match")
+    if new is not None and new.strip() == "*":
+        if body is not None:
+            raise PreconditionFailed("It is there already.", mend="Read it, and change it under If-Match.")
+    elif body is not None:
+        require_match(request, body)
+    elif request.headers.get("if-match") is None:
+        mend = "Send 'If-None-Match: *' to add something new, or If-Match to change what is there."
+        raise PreconditionRequired("A change must say what it is a change of.", mend=mend)
+    else:
+        raise PreconditionFailed("It is not there (any more).", mend="Send 'If-None-Match: *' to add it.")
+
+
 def _names(given: str, etag: str) -> bool:
     tags = {tag.strip() for tag in given.split(",")}
     return etag in tags or "*" in tags

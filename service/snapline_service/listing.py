@@ -1,4 +1,4 @@
-"""Pages of stored documents, ordered by id."""
+"""Pages of what is stored, by the key behind which each begins."""
 
 from collections.abc import Callable, Sequence
 from typing import Any, Protocol, TypeVar
@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from snapline import page_token
 from snapline.page_token import PageTokenInvalid
+from snapline_service.database import LARGEST_INTEGER
 from snapline_service.errors import BadInput, Fault
 from snapline_service.reads import filters
 
@@ -36,21 +37,37 @@ def page_of(kind: type[T], query: Any, fetch: Fetch) -> tuple[tuple[T, ...], str
 
     ``fetch`` takes the id behind which the page begins, and how many bodies to bring.
     """
-    wanted = msgspec.structs.replace(query, page_size=1, page_token=None)
-    bodies = fetch(_after(query.page_token, wanted), query.page_size + 1)
+    (behind,) = after(query, str) or (None,)
+    bodies = fetch(behind, query.page_size + 1)
     items = tuple(msgspec.json.decode(body, type=kind) for body in bodies[: query.page_size])
     more = len(bodies) > query.page_size
-    return items, page_token.make([items[-1].id], wanted) if more else None
+    return items, page_token.make([items[-1].id], _filters(query)) if more else None
 
 
-def _after(token: str | None, wanted: Struct) -> str | None:
-    if token is None:
+def after(query: Any, *types: type) -> list[Any] | None:
+    """Return the key behind which a page begins. Raises BadInput for a token of another list."""
+    if query.page_token is None:
         return None
     try:
-        (after,) = page_token.read(token, wanted, (str,))
+        found = page_token.read(query.page_token, _filters(query), types)
     except (PageTokenInvalid, RecursionError):  # the latter from a forged token
-        after = "\x00"
-    if "\x00" in after:  # PostgreSQL takes no such text
+        found = ["\x00"]
+    if any(_is_forged(part) for part in found):
         detail = "This page token is damaged or was made for other filters."
         raise BadInput([Fault("/page_token", detail, "Start again without it.")])
-    return str(after)
+    return found
+
+
+def _is_forged(part: str | int) -> bool:
+    """Say whether a part of a token is nothing that a column could hold."""
+    return "\x00" in part if isinstance(part, str) else not 0 <= part <= LARGEST_INTEGER
+
+
+def next_token(query: Any, found: list[Any], key: Callable[[Any], list[str | int]]) -> str | None:
+    """Return the token of the page behind one, if more was found than it holds."""
+    size = query.page_size
+    return page_token.make(key(found[size - 1]), _filters(query)) if len(found) > size else None
+
+
+def _filters(query: Any) -> Any:
+    return msgspec.structs.replace(query, page_size=1, page_token=None)

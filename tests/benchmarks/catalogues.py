@@ -15,8 +15,10 @@ from benchmarks.servers import Server, free_port, snapline, started
 from snapline.offline import RevisionFile
 from snapline_service import database
 from snapline_service.access import keys
-from snapline_service.catalogue import actions, files, revision_files
+from snapline_service.catalogue import files
 from snapline_service.catalogue.synthetic import synthetic_documents
+from snapline_service.drafts import actions
+from snapline_service.revisions import revision_files
 from snapline_service.settings import Settings, environment
 
 GROUP = "benchmark"

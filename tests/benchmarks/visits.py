@@ -76,7 +76,7 @@ def _times_ms(
     plan(file, group, _request(_NAIVE, sites))
     if forget:
         space._space_alone.cache_clear()
-        space._driven_in.cache_clear()
+        space._free.cache_clear()
     took = []
     for vehicle_id in VEHICLES:
         before_s = time.process_time()

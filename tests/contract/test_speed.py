@@ -23,7 +23,7 @@ from benchmarks.reverse import TimedFile, page_us
 from benchmarks.servers import Server, load_apart
 from snapline.offline import FORMAT, RevisionFile
 from snapline.wire.fixtures import FixtureVehicle, Use
-from snapline_service.catalogue.filling import SCHEMA
+from snapline_service.revisions.filling import SCHEMA
 
 VEHICLES, REQUESTS, ROUNDS = 1500, 600, 5
 linux_only = pytest.mark.skipif(sys.platform != "linux", reason="reads Linux's accounts of CPU time")

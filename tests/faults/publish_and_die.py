@@ -8,7 +8,8 @@ import sys
 from typing import Any
 
 from snapline_service import database, settings
-from snapline_service.catalogue import actions, supplement
+from snapline_service.drafts import actions
+from snapline_service.revisions import supplement
 
 
 def die(*_: Any, **__: Any) -> None:

@@ -8,9 +8,9 @@ import pytest
 
 from service import small
 from service.shop import Shop
-from snapline_service.catalogue import revision_files, supplement
-from snapline_service.catalogue.actions import Published
-from snapline_service.catalogue.revision_files import RevisionFiles
+from snapline_service.drafts.actions import Published
+from snapline_service.revisions import revision_files, supplement
+from snapline_service.revisions.revision_files import RevisionFiles
 
 
 def flip_a_figure(path: Path) -> None:

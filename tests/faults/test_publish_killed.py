@@ -11,8 +11,8 @@ import pytest
 from service import small
 from service.shop import Shop
 from snapline_service.catalogue import store
-from snapline_service.catalogue.revision_files import RevisionFiles
 from snapline_service.database import reading
+from snapline_service.revisions.revision_files import RevisionFiles
 from snapline_service.settings import environment
 
 # Where the process dies, and which revision is in force then. A plus: after that function has done its work.

@@ -11,10 +11,10 @@ from snapline.offline import RevisionFile
 from snapline.wire.keys import SCOPES
 from snapline_service.access import keys
 from snapline_service.access.keys import Issued
-from snapline_service.catalogue import actions
-from snapline_service.catalogue.actions import Imported, Published
 from snapline_service.catalogue.files import FileFault
-from snapline_service.catalogue.revision_files import RevisionFiles, path_of
+from snapline_service.drafts import actions
+from snapline_service.drafts.actions import Imported, Published
+from snapline_service.revisions.revision_files import RevisionFiles, path_of
 from snapline_service.settings import Settings
 
 Rows = dict[str, list[tuple[Any, ...]]]

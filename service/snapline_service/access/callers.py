@@ -13,10 +13,10 @@ from snapline.offline import RevisionFile
 from snapline_service.access import keys
 from snapline_service.access.keys import Principal
 from snapline_service.catalogue import store
-from snapline_service.catalogue.revision_files import RevisionFiles
 from snapline_service.database import reading
 from snapline_service.errors import NotAllowed, NothingPublished, NotSignedIn
 from snapline_service.requests import require_known_query
+from snapline_service.revisions.revision_files import RevisionFiles
 from snapline_service.settings import Settings
 
 # A revoked key works, and a new revision goes unseen, for at most this long in each worker.

@@ -11,8 +11,8 @@ from sqlmodel import Session
 
 from snapline.wire.keys import SCOPES
 from snapline_service.access import store
+from snapline_service.access.people import Person, at_command_line
 from snapline_service.access.tables import GroupRow, HolderRow, KeyRow
-from snapline_service.catalogue.people import Person, at_command_line
 from snapline_service.changes.record import record
 from snapline_service.database import new_id, now, reading, writing
 from snapline_service.errors import Conflict, InvalidValue, UnknownName

@@ -13,10 +13,10 @@ from snapline.wire.keys import IssuedKey, Key, KeyList, KeyRequest
 from snapline_service.access import keys, store
 from snapline_service.access.callers import Caller, needs
 from snapline_service.access.tables import HolderRow, KeyRow
-from snapline_service.catalogue.people import Person
 from snapline_service.database import reading
 from snapline_service.errors import NotFound, UnknownName
 from snapline_service.idempotency.once import Done, perform
+from snapline_service.writing import person_of
 
 
 @get("/v1/keys", operation_id="list_keys", tags=["keys"], guards=[needs("administer")], sync_to_thread=True)
@@ -51,7 +51,7 @@ def issue_key(
             holder=data.holder,
             scopes=data.scopes,
             valid_days=data.valid_days,
-            by=_person(caller),
+            by=person_of(caller),
         )
         issued = IssuedKey(key=_key(key, holder), token=token)
         return Done(
@@ -84,7 +84,7 @@ def revoke_key(
     def write(session: Session) -> Done:
         try:
             found = keys.revoke_in(
-                session, group_id=caller.principal.group_id, key_id=key_id, by=_person(caller)
+                session, group_id=caller.principal.group_id, key_id=key_id, by=person_of(caller)
             )
         except UnknownName as error:
             raise NotFound(error.detail, mend=error.mend) from None
@@ -92,10 +92,6 @@ def revoke_key(
         return Done(status=200, answer=revoked, again=revoked, validated=revoked)
 
     return perform(state.engine, caller.principal.group_id, request, write)
-
-
-def _person(caller: Caller) -> Person:
-    return Person(caller.principal.holder_id, caller.principal.holder_name)
 
 
 def _key(key: KeyRow, holder: HolderRow) -> Key:

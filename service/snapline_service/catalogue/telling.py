@@ -2,7 +2,7 @@
 
 from sqlmodel import Session
 
-from snapline_service.catalogue.people import Person
+from snapline_service.access.people import Person
 from snapline_service.catalogue.tables import DraftRow
 from snapline_service.changes.record import record
 

@@ -8,7 +8,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import SessionTransaction
 from sqlmodel import Session
 
-from snapline_service.catalogue.people import Person
+from snapline_service.access.people import Person
 from snapline_service.changes import store
 from snapline_service.changes.tables import EventRow
 from snapline_service.database import new_id, now

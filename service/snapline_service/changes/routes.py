@@ -8,11 +8,10 @@ from litestar.di import NamedDependency
 
 from snapline.wire.changes import AuditPage, AuditQuery, ChangePage, ChangeQuery
 from snapline_service.access.callers import Caller, needs
-from snapline_service.catalogue.writing import after, next_token
 from snapline_service.changes import store
 from snapline_service.changes.shown import event_of
 from snapline_service.database import reading
-from snapline_service.listing import filters_of
+from snapline_service.listing import after, filters_of, next_token
 
 Asked = Request[Any, Any, State]
 

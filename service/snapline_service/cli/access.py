@@ -5,7 +5,7 @@ from rich.table import Column, Table
 
 from snapline.wire.keys import SCOPES
 from snapline_service.access import keys as access
-from snapline_service.catalogue.people import at_command_line
+from snapline_service.access.people import at_command_line
 from snapline_service.cli.options import database_option, group_option, opened, operator, out
 
 

@@ -8,12 +8,10 @@ import msgspec
 from rich.table import Table
 
 from snapline_service.access.keys import find_group
-from snapline_service.catalogue import actions, draft_store, files, store
-from snapline_service.catalogue import drafts as draft_actions
-from snapline_service.catalogue import revisions as published_revisions
+from snapline_service.access.people import at_command_line
+from snapline_service.catalogue import draft_store, files, store
 from snapline_service.catalogue.documents import json_schema
 from snapline_service.catalogue.files import FileFault
-from snapline_service.catalogue.people import at_command_line
 from snapline_service.catalogue.synthetic import synthetic_documents
 from snapline_service.cli.options import (
     database_option,
@@ -24,6 +22,9 @@ from snapline_service.cli.options import (
     progress,
 )
 from snapline_service.database import reading, writing
+from snapline_service.drafts import actions
+from snapline_service.drafts import drafts as draft_actions
+from snapline_service.revisions import revisions as published_revisions
 
 _PATH = click.Path(exists=True, path_type=Path)
 

@@ -11,16 +11,20 @@ from snapline.offline import RevisionFile
 from snapline.wire.changes import AuditQuery
 from snapline.wire.diffs import Diff
 from snapline_service.access.keys import find_group
-from snapline_service.catalogue import comparing, draft_store, drafts, impact, reporting, store
-from snapline_service.catalogue.diff_page import page
-from snapline_service.catalogue.revision_files import RevisionFiles
+from snapline_service.catalogue import draft_store, store
 from snapline_service.catalogue.tables import DraftRow
 from snapline_service.changes import store as events
 from snapline_service.changes.shown import event_of
 from snapline_service.cli.options import database_option, group_option, opened, out
 from snapline_service.database import reading
+from snapline_service.diffs import comparing
+from snapline_service.diffs.page import page
+from snapline_service.drafts import drafts
 from snapline_service.errors import InvalidValue, NotFound
+from snapline_service.impact import impact
+from snapline_service.revisions.revision_files import RevisionFiles
 from snapline_service.settings import Settings
+from snapline_service.validation import reporting
 
 draft_argument = click.argument("draft_id", metavar="[DRAFT]", required=False)
 

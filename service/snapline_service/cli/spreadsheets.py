@@ -8,7 +8,7 @@ import msgspec
 
 from snapline.wire.spreadsheets import SpreadsheetImportQuery, SpreadsheetQuery, SpreadsheetReport
 from snapline_service.access.keys import find_group
-from snapline_service.catalogue.people import at_command_line
+from snapline_service.access.people import at_command_line
 from snapline_service.cli.options import database_option, group_option, opened, operator, out
 from snapline_service.database import reading, writing
 from snapline_service.errors import InvalidValue

@@ -3,8 +3,8 @@
 from snapline.wire.keys import SCOPES
 from snapline_service import database, places
 from snapline_service.access import keys
-from snapline_service.catalogue import actions
 from snapline_service.catalogue.files import FileFault
+from snapline_service.drafts import actions
 from snapline_service.errors import Conflict
 from snapline_service.settings import Settings
 from snapline_service.sites import importing

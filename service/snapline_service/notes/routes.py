@@ -11,11 +11,11 @@ from sqlmodel import Session
 from snapline.wire.notes import Note, NotePage, NotePatch, NoteQuery, NoteRequest
 from snapline_service import conditional, merge_patch
 from snapline_service.access.callers import Caller, needs
-from snapline_service.catalogue.writing import write
 from snapline_service.database import reading
 from snapline_service.listing import filters_of, page_of
 from snapline_service.notes import actions, store
 from snapline_service.notes.tables import NoteRow
+from snapline_service.writing import write
 
 Asked = Request[Any, Any, State]
 _NOTE = "/v1/notes/{note_id:str}"

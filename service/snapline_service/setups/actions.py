@@ -20,13 +20,13 @@ from snapline.wire.setups import (
 )
 from snapline.wire.vehicles import Vehicle
 from snapline_service import cautions, geometry
-from snapline_service.catalogue.quoting import quoted_sources, references
 from snapline_service.errors import DatumsDoNotFixAPoint, MissingDimension, UnknownName
 from snapline_service.faults import nearest, pointer
 from snapline_service.fixtures.matching import Shelf
 from snapline_service.fixtures.shelf import shelf_of
 from snapline_service.geometry import Polygon
 from snapline_service.geometry.axes import turned
+from snapline_service.revisions.quoting import quoted_sources, references
 from snapline_service.setups import choosing, floor, setting_out, wording
 from snapline_service.setups.inputs import Inputs, gather, inputs_without_uncertainty
 from snapline_service.setups.means import tape_text

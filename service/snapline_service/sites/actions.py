@@ -8,7 +8,7 @@ from msgspec import Struct
 from sqlmodel import Session
 
 from snapline.wire.sites import Bay, Site, SiteAsset
-from snapline_service.catalogue.people import Person
+from snapline_service.access.people import Person
 from snapline_service.changes.record import record
 from snapline_service.database import now
 from snapline_service.errors import BadInput, Conflict, Fault, NotFound

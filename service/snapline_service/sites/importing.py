@@ -10,9 +10,9 @@ from sqlmodel import Session
 
 from snapline.wire.sites import Site, SiteAsset, SiteDocument
 from snapline_service.access.keys import find_group
+from snapline_service.access.people import at_command_line
 from snapline_service.catalogue import store as catalogue
 from snapline_service.catalogue.files import FileFault, Origin, locate
-from snapline_service.catalogue.people import at_command_line
 from snapline_service.database import writing
 from snapline_service.errors import BadInput, Fault, InvalidValue
 from snapline_service.requests import decode

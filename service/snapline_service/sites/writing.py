@@ -10,9 +10,9 @@ from sqlmodel import Session
 
 from snapline_service import conditional
 from snapline_service.access.callers import Caller
-from snapline_service.catalogue.writing import person_of
 from snapline_service.idempotency.once import Done, perform
 from snapline_service.sites.actions import Editor
+from snapline_service.writing import person_of
 
 
 def write(

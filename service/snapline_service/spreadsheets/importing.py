@@ -6,11 +6,12 @@ from sqlmodel import Session
 
 from snapline.wire.catalogue import CatalogueDocument
 from snapline.wire.spreadsheets import CellProblem, Detected, SpreadsheetImportQuery, SpreadsheetReport
-from snapline_service.catalogue import drafts, store
-from snapline_service.catalogue.actions import names_in
+from snapline_service.access.people import Person
+from snapline_service.catalogue import store
 from snapline_service.catalogue.documents import canonical, content_hash, kind_of
 from snapline_service.catalogue.draft_store import Change
-from snapline_service.catalogue.people import Person
+from snapline_service.drafts import drafts
+from snapline_service.drafts.actions import names_in
 from snapline_service.errors import BadInput, Conflict, Fault, InvalidValue, NothingPublished
 from snapline_service.faults import pointer
 from snapline_service.spreadsheets import archives, csv_files, xlsx_files

@@ -13,7 +13,6 @@ from sqlmodel import Session
 from snapline.wire.spreadsheets import SpreadsheetImportQuery, SpreadsheetQuery, SpreadsheetReport
 from snapline_service.access.callers import Caller, needs
 from snapline_service.catalogue import store
-from snapline_service.catalogue.writing import Asked, person_of
 from snapline_service.database import reading
 from snapline_service.errors import NotFound
 from snapline_service.idempotency import once
@@ -21,6 +20,7 @@ from snapline_service.idempotency.once import Done, perform
 from snapline_service.listing import filters_of
 from snapline_service.reads import filters
 from snapline_service.spreadsheets import exporting, importing
+from snapline_service.writing import Asked, person_of
 
 IMPORT = "/v1/spreadsheets/import"
 

@@ -5,11 +5,11 @@ import msgspec
 from snapline.offline import RevisionFile
 from snapline.wire.vehicles import Vehicle, VehiclePage, VehicleQuery, VehicleSystem
 from snapline_service import cautions
-from snapline_service.catalogue.quoting import quoted_sources
 from snapline_service.fixtures.matching import Shelf
 from snapline_service.fixtures.reverse import needs_of_all
 from snapline_service.fixtures.shelf import shelf_of
 from snapline_service.reads import Read
+from snapline_service.revisions.quoting import quoted_sources
 
 
 def _list(file: RevisionFile, _names: list[str], query: VehicleQuery) -> bytes:

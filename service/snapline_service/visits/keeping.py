@@ -14,7 +14,7 @@ from snapline.wire.visits import (
     VisitPlan,
     VisitRequest,
 )
-from snapline_service.catalogue.people import Person
+from snapline_service.access.people import Person
 from snapline_service.changes.record import record
 from snapline_service.database import new_id, now
 from snapline_service.errors import Conflict, InvalidValue, NotFound

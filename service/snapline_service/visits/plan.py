@@ -13,10 +13,10 @@ from snapline.wire.sites import Asset, SiteDocument
 from snapline.wire.vehicles import Vehicle
 from snapline.wire.visits import SitePlan, VisitPlan, VisitRequest
 from snapline_service import cautions
-from snapline_service.catalogue.quoting import quoted_sources, references
 from snapline_service.errors import InvalidValue, UnknownName
 from snapline_service.faults import nearest, pointer
 from snapline_service.fixtures.shelf import shelf_of
+from snapline_service.revisions.quoting import quoted_sources, references
 from snapline_service.vehicles.summary import vehicle_name
 from snapline_service.visits import choices, preparation
 from snapline_service.visits.at_site import Able, Here, Outlook, outlook_at, plan_at

@@ -27,7 +27,6 @@ from snapline.wire.visits import (
 )
 from snapline_service import conditional, merge_patch
 from snapline_service.access.callers import Caller, needs
-from snapline_service.catalogue.writing import person_of
 from snapline_service.database import reading
 from snapline_service.errors import NotAcceptable
 from snapline_service.idempotency.once import Done, perform
@@ -36,6 +35,7 @@ from snapline_service.setups.routes import HTML, JSON, PDF
 from snapline_service.visits import bulk, keeping, sheet, store
 from snapline_service.visits.keeping import Keeper
 from snapline_service.visits.plan import plan
+from snapline_service.writing import person_of
 
 Asked = Request[Any, Any, State]
 

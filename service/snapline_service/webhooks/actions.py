@@ -14,7 +14,7 @@ from snapline.wire.webhooks import (
     WebhookPatch,
     WebhookRequest,
 )
-from snapline_service.catalogue.people import Person
+from snapline_service.access.people import Person
 from snapline_service.changes import store as changes
 from snapline_service.changes.record import record
 from snapline_service.database import new_id, now

@@ -25,14 +25,14 @@ from snapline.wire.webhooks import (
 )
 from snapline_service import conditional, merge_patch
 from snapline_service.access.callers import Caller, needs
-from snapline_service.catalogue.writing import after, next_token, person_of, write
 from snapline_service.changes.tables import EventRow
 from snapline_service.database import reading
 from snapline_service.idempotency.once import Done, perform
-from snapline_service.listing import filters_of
+from snapline_service.listing import after, filters_of, next_token
 from snapline_service.webhooks import actions, store
 from snapline_service.webhooks.actions import Administrator
 from snapline_service.webhooks.tables import DeliveryRow, WebhookRow
+from snapline_service.writing import person_of, write
 
 Asked = Request[Any, Any, State]
 _WEBHOOKS, _WEBHOOK = "/v1/webhooks", "/v1/webhooks/{webhook_id:str}"

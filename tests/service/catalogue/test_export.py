@@ -14,9 +14,10 @@ from service import small
 from service.shop import Shop
 from snapline_service import database
 from snapline_service.access.keys import find_group
-from snapline_service.catalogue import actions, files, store
+from snapline_service.catalogue import files, store
 from snapline_service.database import new_id, reading
 from snapline_service.demo import scenario
+from snapline_service.drafts import actions
 from snapline_service.errors import Conflict, InvalidValue
 
 WRITERS = {"folder": files.write_folder, "lines.ndjson": files.write_lines}

@@ -10,8 +10,8 @@ import pytest
 from service import small
 from service.shop import Shop
 from service.small import Document
-from snapline_service.catalogue.actions import check_files
 from snapline_service.catalogue.files import FileFault
+from snapline_service.drafts.actions import check_files
 from snapline_service.errors import Conflict, InvalidValue
 
 GONE = object()

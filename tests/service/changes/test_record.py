@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from sqlmodel import Session
 
 from service.shop import Shop
-from snapline_service.catalogue.people import Person
+from snapline_service.access.people import Person
 from snapline_service.changes import store
 from snapline_service.changes.record import record
 from snapline_service.changes.tables import EventRow

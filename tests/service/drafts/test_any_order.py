@@ -15,21 +15,14 @@ from service import small
 from service.shop import Shop
 from snapline.offline import RevisionFile
 from snapline_service import database
-from snapline_service.catalogue import (
-    draft_store,
-    drafts,
-    publishing,
-    rebasing,
-    review,
-    revision_files,
-    store,
-    supplement,
-)
+from snapline_service.access.people import Person
+from snapline_service.catalogue import draft_store, store
 from snapline_service.catalogue.documents import canonical, from_json
-from snapline_service.catalogue.people import Person
 from snapline_service.catalogue.tables import DraftRow
 from snapline_service.database import reading, writing
+from snapline_service.drafts import drafts, publishing, rebasing, review
 from snapline_service.errors import SnaplineError
+from snapline_service.revisions import revision_files, supplement
 
 PEOPLE = st.sampled_from(["Ada", "Ben"])
 CARS = st.sampled_from(["ambrel-2020", "brenn-2021", "carver-2022"])

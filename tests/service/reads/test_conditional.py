@@ -11,7 +11,7 @@ from running import running
 from service.catalogue.demo import FIXTURES, VEHICLES
 from snapline_service import database, places
 from snapline_service.access import keys
-from snapline_service.catalogue import actions
+from snapline_service.drafts import actions
 from snapline_service.settings import Settings
 
 VEHICLE = "/v1/vehicles/quellovane-sablune-2023-eu"

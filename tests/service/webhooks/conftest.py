@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from service.shop import Shop
 from service.webhooks.receiver import Receiver, receiving
 from snapline.wire.webhooks import DeliveryQuery, Webhook, WebhookRequest
-from snapline_service.catalogue.people import Person
+from snapline_service.access.people import Person
 from snapline_service.changes.record import record
 from snapline_service.database import reading, writing
 from snapline_service.webhooks import actions, store

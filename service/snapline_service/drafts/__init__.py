@@ -1,0 +1,1 @@
+"""Changes prepared on top of a revision: edited, reviewed, rebased, published."""

@@ -1,0 +1,1 @@
+"""What a draft would touch: vehicles, fixtures, bays, kept visits."""

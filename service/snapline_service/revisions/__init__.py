@@ -1,0 +1,1 @@
+"""Published revisions: their files, how those are built, kept and handed out."""
