@@ -21,6 +21,7 @@ from conftest import new_database, settings_in
 from running import running
 from service.setups.job import COMPLETE, Job
 from snapline import Snapline
+from snapline.wire.scope import RepairLine
 from snapline.wire.setup_setting_out import Units
 from snapline.wire.setups import SetupRequest
 from snapline_service import database
@@ -145,6 +146,30 @@ def test_every_drawing_is_legible(chromium: str, client: Snapline, tmp_path: Pat
     }
     for result in measured(chromium, tmp_path, drawings, width_px=1200):
         assert result["texts"] > 10, result["name"]
+        assert result["faults"] == [], result["name"]
+
+
+@pytest.fixture
+def visit_pages(client: Snapline) -> dict[str, str]:
+    """The sheets of a visit planned at one site after the other."""
+    sites = [site.id for site in client.sites.list()]
+    lines = (RepairLine(operation="windscreen", extent="replaced"), RepairLine(operation="rear bumper cover"))
+    return {
+        f"{vehicle_id} at {site}": client.visits.sheet_html(
+            vehicle_id=vehicle_id, operations=lines, date="2027-06-15", sites=(site,)
+        )
+        for vehicle_id in sorted({job.vehicle_id for job in COMPLETE})
+        for site in sites
+    }
+
+
+@pytest.mark.parametrize("width_px", [TELEPHONE_PX, 1000])
+def test_every_visits_sheet_is_whole(
+    chromium: str, visit_pages: dict[str, str], tmp_path: Path, width_px: int
+) -> None:
+    assert sum("where the car stands" in page for page in visit_pages.values()) >= 10
+    for result in measured(chromium, tmp_path, visit_pages, width_px=width_px):
+        assert result["width"] <= width_px, result["name"]
         assert result["faults"] == [], result["name"]
 
 

@@ -147,13 +147,21 @@ class Visits(Resource):
         """Plan a visit: what is called for, which site can do it, where, in which order; nothing is kept."""
         return self._answer(plan_visit(whole(VisitRequest, request, fields)))
 
-    def sheet_html(self, request: VisitRequest) -> str:
+    @overload
+    def sheet_html(self, request: VisitRequest, /) -> str: ...
+    @overload
+    def sheet_html(self, **fields: Unpack[VisitFields]) -> str: ...
+    def sheet_html(self, request: VisitRequest | None = None, **fields: Any) -> str:
         """Return the visit planned at the best site as one self-contained page."""
-        return self._answer(visit_sheet(request, HTML)).decode()
+        return self._answer(visit_sheet(whole(VisitRequest, request, fields), HTML)).decode()
 
-    def sheet_pdf(self, request: VisitRequest) -> bytes:
+    @overload
+    def sheet_pdf(self, request: VisitRequest, /) -> bytes: ...
+    @overload
+    def sheet_pdf(self, **fields: Unpack[VisitFields]) -> bytes: ...
+    def sheet_pdf(self, request: VisitRequest | None = None, **fields: Any) -> bytes:
         """Return the visit planned at the best site as a sheet for printing."""
-        return self._answer(visit_sheet(request, PDF))
+        return self._answer(visit_sheet(whole(VisitRequest, request, fields), PDF))
 
     def plan_many(self, requests: Iterable[VisitRequest], *, at_once: int = AT_ONCE) -> Iterator[BulkLine]:
         """Plan any number of visits, ``at_once`` of them in a call; yield a plan or a problem for each."""
@@ -203,13 +211,21 @@ class AsyncVisits(AsyncResource):
         """Plan a visit: what is called for, which site can do it, where, in which order; nothing is kept."""
         return await self._answer(plan_visit(whole(VisitRequest, request, fields)))
 
-    async def sheet_html(self, request: VisitRequest) -> str:
+    @overload
+    async def sheet_html(self, request: VisitRequest, /) -> str: ...
+    @overload
+    async def sheet_html(self, **fields: Unpack[VisitFields]) -> str: ...
+    async def sheet_html(self, request: VisitRequest | None = None, **fields: Any) -> str:
         """Return the visit planned at the best site as one self-contained page."""
-        return (await self._answer(visit_sheet(request, HTML))).decode()
+        return (await self._answer(visit_sheet(whole(VisitRequest, request, fields), HTML))).decode()
 
-    async def sheet_pdf(self, request: VisitRequest) -> bytes:
+    @overload
+    async def sheet_pdf(self, request: VisitRequest, /) -> bytes: ...
+    @overload
+    async def sheet_pdf(self, **fields: Unpack[VisitFields]) -> bytes: ...
+    async def sheet_pdf(self, request: VisitRequest | None = None, **fields: Any) -> bytes:
         """Return the visit planned at the best site as a sheet for printing."""
-        return await self._answer(visit_sheet(request, PDF))
+        return await self._answer(visit_sheet(whole(VisitRequest, request, fields), PDF))
 
     async def plan_many(
         self, requests: Iterable[VisitRequest], *, at_once: int = AT_ONCE

@@ -6,6 +6,7 @@ mm: x to the right of the paper, y up.
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from math import atan2, cos, degrees, dist, radians, sin
 
 from snapline_service.sheets.drawing import (
     CHAIN,
@@ -22,6 +23,7 @@ from snapline_service.sheets.drawing import (
     Point,
     Polygon,
     Text,
+    unit,
 )
 
 _SCALES = (20, 50, 75, 100, 150, 200, 250, 500, 1000)
@@ -30,6 +32,9 @@ _EDGE_MM = 6.0
 _LETTER_MM = 2.8
 _MARK_MM = 2.6
 _FOOT_MM = 6.0
+_CROSS_MM = 1.2
+_ASIDE_MM = 3.2
+_WALL_NAME_MM = 9.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +47,10 @@ class Shape:
 
 @dataclass(frozen=True, slots=True)
 class BayScene:
-    """What stands where. ``doors`` are pairs of points; ``nose`` and ``tail`` lie on the vehicle's axis."""
+    """What stands where. ``ring`` runs counter-clockwise, ``doors`` are pairs of points.
+
+    ``nose`` and ``tail`` lie on the vehicle's axis; ``axles`` are the middles of its axles.
+    """
 
     name: str
     ring: tuple[Point, ...]
@@ -51,6 +59,7 @@ class BayScene:
     vehicle: Shape
     tail: Point
     nose: Point
+    axles: tuple[Point, ...]
     fixtures: tuple[Shape, ...]
     clear_zones: tuple[Shape, ...]
 
@@ -82,7 +91,12 @@ class _Paper:
 def bay_drawing(scene: BayScene) -> Drawing:
     """Draw a bay at the largest scale of the row that fits."""
     paper = _Paper(scene)
-    items = [*_room(scene, paper), *_standing(scene, paper), *_numbers(scene, paper)]
+    items = [
+        *_room(scene, paper),
+        *_walls(scene, paper),
+        *_standing(scene, paper),
+        *_numbers(scene, paper),
+    ]
     scale = Text(
         (paper.width_mm - _EDGE_MM, paper.height_mm - 2.0), f"1:{paper.scale}, seen from above", 3.0, "end"
     )
@@ -93,10 +107,31 @@ def bay_drawing(scene: BayScene) -> Drawing:
 def _room(scene: BayScene, paper: _Paper) -> Iterator[Item]:
     yield paper.polygon(scene.ring, OUTLINE, "bay")
     for number, (start, end) in enumerate(scene.doors, 1):
-        yield Line(paper.at(start), paper.at(end), LineStyle("", "gap", 0.9), name=f"door.{number}.gap")
-        yield Line(paper.at(start), paper.at(end), DASHED, name=f"door.{number}")
+        one, other = paper.at(start), paper.at(end)
+        across = unit(one, other)[1] * OUTLINE.width_mm, -unit(one, other)[0] * OUTLINE.width_mm
+        corners = ((one, 1), (other, 1), (other, -1), (one, -1))
+        opening = tuple((x + side * across[0], y + side * across[1]) for (x, y), side in corners)
+        yield Polygon(opening, None, "paper", name=f"door.{number}.opening")
+        yield Line(one, other, DASHED, name=f"door.{number}")
     for number, shape in enumerate(scene.obstacles, 1):
         yield paper.polygon(shape.points, THIN, f"obstacle.{number}", fill="hatch")
+
+
+def _walls(scene: BayScene, paper: _Paper) -> Iterator[Item]:
+    """Yield the number of each wall outside its middle and along it, where it is long enough for that."""
+    corners = [paper.at(point) for point in scene.ring]
+    for number, (start, end) in enumerate(zip(corners, [*corners[1:], corners[0]], strict=True), 1):
+        if dist(start, end) >= _WALL_NAME_MM:
+            along = unit(start, end)
+            # Lettering is read from below or from the right (ISO 129-1).
+            turn_deg = 90.0 - (90.0 + degrees(atan2(along[1], along[0]))) % 180.0
+            down = sin(radians(turn_deg)), cos(radians(turn_deg))
+            # Outside is on the right of a ring that runs counter-clockwise; the paper's y points down.
+            x, y = (
+                (start[i] + end[i]) / 2 + _ASIDE_MM * (-along[1], along[0])[i] + 0.36 * _LETTER_MM * down[i]
+                for i in (0, 1)
+            )
+            yield Text((x, y), f"wall {number}", _LETTER_MM, "middle", turn_deg, name=f"wall.{number}")
 
 
 def _standing(scene: BayScene, paper: _Paper) -> Iterator[Item]:
@@ -106,6 +141,10 @@ def _standing(scene: BayScene, paper: _Paper) -> Iterator[Item]:
     yield Line(paper.at(scene.tail), paper.at(scene.nose), CHAIN, name="axis")
     middle = ((scene.tail[0] + scene.nose[0]) / 2, (scene.tail[1] + scene.nose[1]) / 2)
     yield Arrow(paper.at(middle), paper.at(scene.nose), THIN, name="forward")
+    for number, axle in enumerate(scene.axles, 1):
+        x, y = paper.at(axle)
+        yield Line((x - _CROSS_MM, y - _CROSS_MM), (x + _CROSS_MM, y + _CROSS_MM), name=f"axle.{number}")
+        yield Line((x - _CROSS_MM, y + _CROSS_MM), (x + _CROSS_MM, y - _CROSS_MM), name=f"axle.{number}")
     for number, shape in enumerate(scene.fixtures, 1):
         yield paper.polygon(shape.points, OUTLINE, f"fixture.{number}", fill="paper")
 

@@ -3,7 +3,18 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from snapline_service.sheets.drawing import DASHED, OUTLINE, THIN, Drawing, Fill, Item, Line, Polygon, Text
+from snapline_service.sheets.drawing import (
+    DASHED,
+    OUTLINE,
+    THIN,
+    Drawing,
+    Fill,
+    Item,
+    Line,
+    LineStyle,
+    Polygon,
+    Text,
+)
 from snapline_service.sheets.lettering import wrap
 
 _WIDTH_MM, _LABEL_MM, _EDGE_MM = 180.0, 62.0, 4.0
@@ -14,12 +25,13 @@ _MOST_TICKS = 9
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One step in minutes from the beginning of the visit. A wait and what is conditional look different."""
+    """One step in minutes from the beginning of the visit; ``dashed`` round what may not come to pass."""
 
     label: str
     start_min: float
     end_min: float
     fill: Fill = "solid"
+    dashed: bool = False
 
 
 def timeline_drawing(bars: tuple[Bar, ...], start_of_day_min: float) -> Drawing:
@@ -49,9 +61,15 @@ def _bars(bars: tuple[Bar, ...], across: float) -> Iterator[Item]:
         left = _LABEL_MM + _EDGE_MM + bar.start_min * across
         right = max(left + 0.5, _LABEL_MM + _EDGE_MM + bar.end_min * across)
         corners = ((left, top), (right, top), (right, top + _BAR_MM), (left, top + _BAR_MM))
-        yield Polygon(corners, OUTLINE if bar.fill == "hatch" else THIN, bar.fill, name=f"step.{number + 1}")
+        yield Polygon(corners, _outline(bar), bar.fill, name=f"step.{number + 1}")
         line = wrap(bar.label, _LETTER_MM, _LABEL_MM - 1.0, most_lines=1)[0]
         yield Text((_EDGE_MM, top + _BAR_MM - 0.9), line, _LETTER_MM, name=f"label.{number + 1}")
+
+
+def _outline(bar: Bar) -> LineStyle:
+    if bar.dashed:
+        return DASHED
+    return OUTLINE if bar.fill == "hatch" else THIN
 
 
 def _clock(minutes: float) -> str:

@@ -1,5 +1,6 @@
 """The car and its fixtures in place in a bay, as a section of the visit's sheet."""
 
+from collections.abc import Iterator
 from math import cos, floor, radians, sin
 from typing import Any
 
@@ -10,10 +11,11 @@ from snapline.wire.common import BayPose, Point
 from snapline.wire.setups import PlacedFixture, PlacementChoice, Setup, SetupRequest
 from snapline.wire.sites import Bay
 from snapline.wire.visits import PlannedPose, SitePlan, VisitPlan
+from snapline_service.geometry.squared_off import squared_off
 from snapline_service.setups.actions import compute
 from snapline_service.setups.wording import length
 from snapline_service.sheets.bay_view import BayScene, Shape, bay_drawing
-from snapline_service.sheets.document import Column, Section, Table
+from snapline_service.sheets.document import Blank, Column, Section, Table
 
 _HALF_FOOT_MM = 60.0  # half the side of the square that stands for a fixture of unknown outline
 
@@ -32,9 +34,25 @@ def bay_section(
     obstacles = enumerate(bay.obstacles, len(placed) + 2)
     rows += [(str(number), obstacle.name, "", "in the bay") for number, obstacle in obstacles]
     columns = (Column("No.", 8), Column("What", 45), Column("For", 45), Column("Where", 60))
-    heading = f"The least distance to a wall or obstacle is {length(floor(pose.margin_mm))}."
-    table = Table("In the bay", columns, tuple(rows), f"{heading} {_where(pose)}")
-    return Section(f"{pose.bay_name}: where the car stands", code, (table,), bay_drawing(scene))
+    note = f"The least distance to a wall or obstacle is {length(floor(pose.margin_mm))}."
+    tables = (*_line_up(scene), Table("In the bay", columns, tuple(rows), note))
+    return Section(f"{pose.bay_name}: where the car stands", code, tables, bay_drawing(scene))
+
+
+def _line_up(scene: BayScene) -> Iterator[Table]:
+    """Yield the tapes by which the car is brought to its place, where two walls can be taped from."""
+    found = squared_off(scene.ring, scene.axles)
+    if found is None:
+        return
+    tape = [Column(f"From wall {wall + 1}, mm", 28, is_figure=True) for wall in found.walls]
+    columns = (Column("Point", 50), tape[0], Column("As set", 20), tape[1], Column("As set", 20))
+    rows = tuple(
+        (f"Middle of the {axle} axle", f"{one_mm:,.0f}", Blank(), f"{other_mm:,.0f}", Blank())
+        for axle, (one_mm, other_mm) in zip(("front", "rear"), found.distances_mm, strict=True)
+    )
+    yield Table(
+        "Bring the car there", columns, rows, "Hold the tape square to the wall, level, on the floor."
+    )
 
 
 def _request(plan: VisitPlan, site: SitePlan, pose: PlannedPose, procedure: str) -> SetupRequest:
@@ -68,6 +86,7 @@ def _scene(setup: Setup, placed: list[PlacedFixture], pose: PlannedPose, bay: Ba
         vehicle=Shape(_in_bay(outline, pose.pose), "1"),
         tail=_in_bay(((rear_mm, 0.0),), pose.pose)[0],
         nose=_in_bay(((front_mm, 0.0),), pose.pose)[0],
+        axles=_in_bay(((car.wheelbase_mm or 0.0, 0.0), (0.0, 0.0)), pose.pose),
         fixtures=tuple(Shape(_in_bay(_outline(item), pose.pose), str(n)) for n, item in enumerate(placed, 2)),
         clear_zones=tuple(Shape(_in_bay(item.clear_zone, pose.pose)) for item in placed if item.clear_zone),
     )
@@ -92,14 +111,3 @@ def _turned(point: Point, pose: BayPose) -> Point:
 def _name(item: PlacedFixture) -> str:
     names = [one.name for one in (item.fixture, item.carrier) if one]
     return ", on ".join(names) or item.capability.replace("_", " ")
-
-
-def _where(pose: PlannedPose) -> str:
-    """Say where the car stands by lengths that are never signed: bays may be measured from any corner."""
-    place = pose.pose
-    at = f"{_along('x', place.x_mm)}, {_along('y', place.y_mm)}"
-    return f"Middle of the rear axle: {at} in the bay's axes; the car faces {place.heading_deg % 360:g}°."
-
-
-def _along(axis: str, value_mm: float) -> str:
-    return f"{length(round(abs(value_mm)))} {'along' if value_mm >= 0 else 'before the origin of'} {axis}"

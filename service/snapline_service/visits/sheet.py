@@ -138,7 +138,6 @@ def _site_row(site: SitePlan) -> tuple[str, ...]:
 
 def _order(site: SitePlan, code: str) -> Section:
     start_min = _minutes(site.steps[0].starts_at)
-    bars = tuple(Bar(_short(step), step.start_min, step.end_min, _fill(step)) for step in site.steps)
     labels = {used.asset: f"{used.fixture_name} ({used.serial})" for used in site.assets}
     rows = tuple(
         (
@@ -161,7 +160,16 @@ def _order(site: SitePlan, code: str) -> Section:
         Table("Steps", columns, rows),
         Statements("On the road", tuple(_on_the_road(site))),
     )
-    return Section("Order of work", code, blocks, timeline_drawing(bars, start_min))
+    return Section("Order of work", code, blocks, timeline_drawing(tuple(_bars(site)), start_min))
+
+
+def _bars(site: SitePlan) -> Iterator[Bar]:
+    """Yield how long the adhesive still cures, beside which the work goes on, and the steps."""
+    if site.cure_min:
+        yield Bar("Adhesive cures: do not drive", 0.0, site.cure_min, "none")
+    for step in site.steps:
+        label = f"If needed: {_short(step)}" if step.conditional else _short(step)
+        yield Bar(label, step.start_min, step.end_min, _fill(step), dashed=step.conditional)
 
 
 def _on_the_road(site: SitePlan) -> Iterator[str]:
@@ -177,9 +185,9 @@ def _short(step: VisitStep) -> str:
 
 
 def _fill(step: VisitStep) -> Fill:
-    if step.kind == "wait":
+    if step.kind == "wait" or step.conditional:
         return "none"
-    return "hatch" if step.conditional or step.kind == "set_up" else "solid"
+    return "hatch" if step.kind == "set_up" else "solid"
 
 
 def _hands(step: VisitStep, labels: Mapping[str, str]) -> str:
