@@ -34,6 +34,8 @@ from snapline.wire.vehicles import Vehicle, VehiclePage, VehicleQuery
 
 # Changes with every change of what answers hold: files of another format are built anew, and tags change.
 FORMAT = "3"
+# In KiB, negative as SQLite wants it. SQLite maps 2 GB of a file; what lies beyond is read into this cache.
+_CACHE = -32_768
 EMPTY_PAGE = b'{"items":[]}'
 # How the tag alone and how tag and body of a document are read, plain and compressed.
 _PLAIN, _GZIP = (
@@ -310,8 +312,10 @@ class RevisionFile:
         except AttributeError:
             connection = sqlite3.connect(_uri(self.path), uri=True, check_same_thread=False)
             connection.execute("PRAGMA mmap_size = 68719476736")  # read where the file lies, without copying
+            connection.execute(f"PRAGMA cache_size = {_CACHE}")
             if self.base_path is not None:
                 connection.execute("ATTACH ? AS base", (_uri(self.base_path),))
+                connection.execute(f"PRAGMA base.cache_size = {_CACHE}")
                 connection.execute("PRAGMA temp_store = MEMORY")
                 connection.executescript(_VIEWS)
             cursor = self._local.cursor = connection.cursor()

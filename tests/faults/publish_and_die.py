@@ -19,12 +19,12 @@ def die(*_: Any, **__: Any) -> None:
 def main(point: str) -> None:
     chosen = settings.load()
     engine = database.connect(chosen.database)
-    supplement.SMALL = 0 if point.startswith("supplement.") else supplement.SMALL
+    supplement.SMALL = 0 if "supplement." in point else supplement.SMALL
     if point == "full":
         resource.setrlimit(resource.RLIMIT_FSIZE, (40_000, 40_000))
     elif point != "nowhere":
         where, _, name = point.rpartition(".")
-        module = importlib.import_module(f"snapline_service.catalogue.{where.split('+')[0]}")
+        module = importlib.import_module(f"snapline_service.{where.split('+')[0]}")
         real = getattr(module, name)
 
         def after(*given: Any, **named: Any) -> Any:

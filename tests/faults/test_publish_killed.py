@@ -17,16 +17,16 @@ from snapline_service.settings import environment
 
 # Where the process dies, and which revision is in force then. A plus: after that function has done its work.
 STEPS = {
-    "building.build": 1,
-    "filling.add_vehicle": 1,
-    "supplement.manifest_of": 1,
-    "building+.build": 1,
-    "publishing.commit": 1,
-    "store.apply_changes": 1,
-    "integrity.sha256": 1,
-    "integrity+.place": 1,
-    "publishing+.commit": 1,
-    "revision_files.prune": 2,
+    "revisions.building.build": 1,
+    "revisions.filling.add_vehicle": 1,
+    "revisions.supplement.manifest_of": 1,
+    "revisions.building+.build": 1,
+    "drafts.publishing.commit": 1,
+    "catalogue.store.apply_changes": 1,
+    "revisions.integrity.sha256": 1,
+    "revisions.integrity+.place": 1,
+    "drafts.publishing+.commit": 1,
+    "revisions.revision_files.prune": 2,
 }
 
 

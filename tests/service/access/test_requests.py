@@ -5,6 +5,7 @@ import itertools
 import socket
 import time
 from collections.abc import Iterator
+from contextlib import closing
 from urllib.parse import urlsplit
 
 import httpx
@@ -221,17 +222,16 @@ def test_no_spelling_of_an_address_gets_round_the_key(
     demo_service: Demo, http_: httpx.Client, spelling: str
 ) -> None:
     place = urlsplit(demo_service[0].url)
-    connection = http.client.HTTPConnection(place.netloc, timeout=10)
     for operation in operations(http_):
         body = b'{"make": "Quellovane"}' if operation.method == "POST" else b""
         path = spelling.format(operation.at(**NAMES).removeprefix("/v1"))
-        connection.request(operation.method, path, body, {"content-type": "application/json"})
-        answer = connection.getresponse()
-        said = answer.read()
+        with closing(http.client.HTTPConnection(place.netloc, timeout=10)) as connection:
+            connection.request(operation.method, path, body, {"content-type": "application/json"})
+            answer = connection.getresponse()
+            said = answer.read()
         assert 400 <= answer.status < 500, (path, answer.status, said)
         assert b"Quellovane" not in said
         assert b'"items"' not in said
-    connection.close()
 
 
 def test_what_is_public_needs_no_key(http_: httpx.Client) -> None:

@@ -7,6 +7,8 @@ from urllib.parse import unquote
 
 import httpx
 
+from contract.api import OPERATIONS, resolved
+
 Json = Any
 
 CAR: Json = {
@@ -113,8 +115,19 @@ REQUIRED: dict[str, list[str]] = {
     ],
     "/v1/keys?validate_only=true": ["/holder"],
 }
+# What has no body above is tried with the example of the contract: everything that is computed and not kept.
+for operation in OPERATIONS.values():
+    keeps = any(parameter["name"] == "Idempotency-Key" for parameter in operation.parameters)
+    if operation.media == "application/json" and not keeps and operation.body and operation.path not in GOOD:
+        GOOD[operation.path] = dict(operation.body["example"])
+        required = resolved(operation.body["schema"]).get("required", ())
+        REQUIRED[operation.path] = [f"/{name}" for name in required]
+GOOD["/v1/visits/plan"]["minutes"] = {"intake": 12}  # its example has no number
 # Objects whose names are the caller's own, so that no name is unknown by its form alone.
-OWN_NAMES = ("/answers", "/measured", "/standard_uncertainty", "/placements", "/vehicle/sensors")
+OWN_NAMES = (
+    "/answers", "/heights", "/marks", "/measured", "/options", "/placements", "/standard_uncertainty",
+    "/vehicle/sensors",
+)  # fmt: skip
 GONE = object()
 
 
