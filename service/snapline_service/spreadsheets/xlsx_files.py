@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import IO, Any
 from xml.etree import ElementTree
 
-import xlsxwriter
 from python_calamine import CalamineError, CalamineSheet, CalamineWorkbook
 
 from snapline.wire.spreadsheets import CellProblem, SpreadsheetImportQuery
@@ -33,6 +32,8 @@ def write(sheets: Mapping[str, Iterable[Iterable[Value]]], file: IO[bytes]) -> N
 
     Raises InvalidValue if a sheet has more rows than the format.
     """
+    import xlsxwriter  # noqa: PLC0415 - it would slow the start
+
     with xlsxwriter.Workbook(file, _OPTIONS) as book:
         bold = book.add_format({"bold": True})
         for name, rows in sheets.items():

@@ -170,9 +170,7 @@ def _short(room: Room, needed: Needed) -> Short:
 
 
 def _too_small(bay: wire.Bay, needed: Needed) -> Short:
-    place = geometry_of(bay)
-    found = list(bay_fit.shortfalls(place, [needed.slack], bay.headings_deg))
-    indices = bay_fit.obstacles_to_clear(bay_fit.room_of(place), [needed.slack], bay.headings_deg)
+    found, indices = _what_would_help(geometry_of(bay), needed.slack, bay.headings_deg)
     least = min(found, key=lambda one: one.missing_mm, default=None)
     text = f"{bay.name} has no room for it, whichever one wall were moved."
     if least:
@@ -182,6 +180,16 @@ def _too_small(bay: wire.Bay, needed: Needed) -> Short:
     names = [f"{bay.obstacles[index].name} in {bay.name}" for index in indices]
     clear = (Mend("clear_obstacle", name, f"Clear away: {name}.") for name in names)
     return Short((blocker,), tuple(clear), tuple(_wall(bay, one) for one in found))
+
+
+@lru_cache(maxsize=512)
+def _what_would_help(
+    bay: bay_fit.Bay, procedure: bay_fit.Procedure, headings_deg: tuple[float, ...]
+) -> tuple[tuple[bay_fit.Shortfall, ...], tuple[int, ...]]:
+    """Return the walls and the obstacles; it takes most of a plan's time, and models come again and again."""
+    found = bay_fit.shortfalls(bay, [procedure], headings_deg)
+    indices = bay_fit.obstacles_to_clear(bay_fit.room_of(bay), [procedure], headings_deg)
+    return tuple(found), tuple(indices)
 
 
 def _wall(bay: wire.Bay, one: bay_fit.Shortfall) -> WallShortfall:
