@@ -4,6 +4,7 @@ import click
 
 from snapline_service.cli.access import groups, keys
 from snapline_service.cli.catalogue import catalogue
+from snapline_service.cli.drafting import approve, drop, rebase, send_back, settle, submit
 from snapline_service.cli.errors import Plain
 from snapline_service.cli.reviewing import audit, diff, impact_, validate
 from snapline_service.cli.serving import demo, migrate, serve, write_contract
@@ -24,7 +25,10 @@ def main() -> None:
     """
 
 
-for _command in (validate, diff, impact_, audit, to_spreadsheet, from_spreadsheet):
+for _command in (
+    *(validate, diff, impact_, audit, to_spreadsheet, from_spreadsheet),
+    *(submit, approve, send_back, rebase, settle, drop),
+):
     catalogue.add_command(_command)
 for _command in (demo, sheet, serve, migrate, catalogue, sites, groups, keys, webhooks, write_contract):
     main.add_command(_command)

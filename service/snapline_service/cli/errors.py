@@ -6,7 +6,7 @@ import click
 import sqlalchemy as sa
 from alembic.util import CommandError
 
-from snapline_service.errors import SnaplineError
+from snapline_service.errors import BadInput, Fault, SnaplineError
 
 
 class Plain(click.Group):
@@ -16,6 +16,8 @@ class Plain(click.Group):
         """Run the command."""
         try:
             return super().invoke(ctx)
+        except BadInput as error:
+            raise click.ClickException("\n".join(map(_told, error.faults))) from error
         except SnaplineError as error:
             raise click.ClickException(f"{error.detail} {error.mend}".strip()) from error
         except sa.exc.ProgrammingError as error:
@@ -30,3 +32,8 @@ class Plain(click.Group):
             raise click.ClickException(str(error)) from error
         except OSError as error:
             raise click.ClickException(f"{error.filename}: {error.strerror}.") from error
+
+
+def _told(fault: Fault) -> str:
+    at = f"{fault.pointer}: " if fault.pointer else ""
+    return f"{at}{fault.detail} {fault.mend}".strip()

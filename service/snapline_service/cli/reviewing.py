@@ -3,30 +3,21 @@
 from pathlib import Path
 
 import click
-import sqlalchemy as sa
 from rich.table import Table
-from sqlmodel import Session
 
-from snapline.offline import RevisionFile
 from snapline.wire.changes import AuditQuery
 from snapline.wire.diffs import Diff
 from snapline_service.access.keys import find_group
-from snapline_service.catalogue import draft_store, store
-from snapline_service.catalogue.tables import DraftRow
 from snapline_service.changes import store as events
 from snapline_service.changes.shown import event_of
+from snapline_service.cli.drafting import draft_argument, draft_in, in_force
 from snapline_service.cli.options import database_option, group_option, opened, out
 from snapline_service.database import reading
 from snapline_service.diffs import comparing
 from snapline_service.diffs.page import page
-from snapline_service.drafts import drafts
 from snapline_service.errors import InvalidValue, NotFound
 from snapline_service.impact import impact
-from snapline_service.revisions.revision_files import RevisionFiles
-from snapline_service.settings import Settings
 from snapline_service.validation import reporting
-
-draft_argument = click.argument("draft_id", metavar="[DRAFT]", required=False)
 
 
 @click.command()
@@ -40,8 +31,8 @@ def validate(draft_id: str | None, group: str, database_url: str | None) -> None
     """
     table = Table("severity", "document", "at", "what", "how to mend it", "may stand because")
     with opened(database_url) as (engine, settings), reading(engine) as session:
-        row = _draft(session, group, draft_id)
-        published = _in_force(session, engine, settings, row.group_id)
+        row = draft_in(session, group, draft_id)
+        published = in_force(session, engine, settings, row.group_id)
         report = reporting.report(session, row, published.path if published else None)
     for one in report.items:
         document = f"{one.kind} {one.name}"
@@ -75,7 +66,7 @@ def diff(
         if older and newer:
             found = comparing.revisions(session, find_group(session, group).id, older, newer)
         else:
-            found = comparing.draft(session, _draft(session, group, draft_id))
+            found = comparing.draft(session, draft_in(session, group, draft_id))
     _tell(found)
     if html:
         html.write_text(page(found), encoding="utf-8")
@@ -98,8 +89,8 @@ def impact_(draft_id: str | None, group: str, database_url: str | None) -> None:
     """Tell what DRAFT would touch: vehicles and their systems, fixtures, bays, kept visits."""
     table = Table("vehicle", "systems", "fixtures gained", "fixtures lost")
     with opened(database_url) as (engine, settings), reading(engine) as session:
-        row = _draft(session, group, draft_id)
-        published = _in_force(session, engine, settings, row.group_id)
+        row = draft_in(session, group, draft_id)
+        published = in_force(session, engine, settings, row.group_id)
         if published is None:
             raise NotFound("Nothing is in force that a draft could touch.", mend="Publish it.")
         found = impact.impact(session, row, published)
@@ -144,22 +135,3 @@ def audit(
             event = event_of(row)
             table.add_row(event.timestamp, event.by.name, event.type, event.subject)
     out.print(table)
-
-
-def _draft(session: Session, group: str, draft_id: str | None) -> DraftRow:
-    """Return a draft, by default the newest that is open. Raises NotFound."""
-    group_id = find_group(session, group).id
-    if draft_id:
-        return drafts.found(session, group_id, draft_id)
-    rows = draft_store.listing(session, group_id, None, None, 200)
-    for row in rows:
-        if row.state in draft_store.OPEN:
-            return row
-    raise NotFound("There is no open draft.", mend="Begin one: snapline catalogue import, or over HTTP.")
-
-
-def _in_force(session: Session, engine: sa.Engine, settings: Settings, group_id: str) -> RevisionFile | None:
-    newest = store.newest_revision(session, group_id)
-    if newest is None:
-        return None
-    return RevisionFiles(engine, settings).get(group_id, newest.number, newest.manifest_hash)

@@ -24,9 +24,10 @@ from snapline_service.cli import main
 from snapline_service.database import connect, migrate, reading
 
 COMMANDS = {
-    "catalogue audit", "catalogue check", "catalogue diff", "catalogue drafts", "catalogue export",
-    "catalogue from-spreadsheet", "catalogue generate", "catalogue impact", "catalogue import",
-    "catalogue publish", "catalogue restore", "catalogue revisions", "catalogue schema",
+    "catalogue approve", "catalogue audit", "catalogue check", "catalogue diff", "catalogue drafts",
+    "catalogue drop", "catalogue export", "catalogue from-spreadsheet", "catalogue generate",
+    "catalogue impact", "catalogue import", "catalogue publish", "catalogue rebase", "catalogue restore",
+    "catalogue revisions", "catalogue schema", "catalogue send-back", "catalogue settle", "catalogue submit",
     "catalogue to-spreadsheet", "catalogue validate", "contract", "demo", "groups add", "groups list",
     "keys issue", "keys list", "keys revoke", "migrate", "serve", "sheet", "sites import", "sites list",
     "webhooks deliver",

@@ -58,3 +58,32 @@ def test_the_audit_says_who_published(ready: Run) -> None:
     assert "catalogue.published" in told.output
     assert "at the command line" in told.output
     assert "draft.created" not in told.output
+
+
+def test_a_draft_goes_through_review_at_the_command_line(ready: Run, tmp_path: Path) -> None:
+    draft = corrected(ready, tmp_path / "second")
+    assert_told(ready("catalogue", "submit", "--group", "north"), "acknowledge")  # a warning stands
+    sent = ready("catalogue", "submit", "--group", "north", "--because", "Measured twice.")
+    assert f"Draft {draft} is in review." in sent.output
+    assert_told(ready("catalogue", "approve", draft, "--group", "north"), "somebody else")
+    back = ready("catalogue", "send-back", "--group", "north", "--note", "Which page?")
+    assert f"Draft {draft} is sent back." in back.output
+    assert f"Draft {draft} is dropped." in ready("catalogue", "drop", "--group", "north").output
+    assert_told(ready("catalogue", "drop", draft, "--group", "north"), "dropped")
+
+
+def test_an_overtaken_draft_is_rebased_and_settled(ready: Run, tmp_path: Path) -> None:
+    slow = corrected(ready, tmp_path / "slow")
+    files = small.write(tmp_path / "quick", [*small.catalogue()[:3], small.vehicle(distance_mm=2600)])
+    assert ready("catalogue", "import", files, "--group", "north").exit_code == 0
+    assert ready("catalogue", "publish", "--group", "north").exit_code == 0
+    assert_told(ready("catalogue", "publish", "--group", "north", "--draft", slow), "Rebase it")
+    told = ready("catalogue", "rebase", slow, "--group", "north")
+    assert told.exit_code == 0, told.output
+    assert re.search(r"1 .*distance_mm.*2600 .*2555", told.output)
+    assert_told(ready("catalogue", "settle", "1", slow, "--group", "north"), "--take or --value")
+    assert_told(ready("catalogue", "settle", "1", slow, "--group", "north", "--value", "2,5"), "not JSON")
+    settled = ready("catalogue", "settle", "1", slow, "--group", "north", "--value", "2580")
+    assert f"Conflict 1 of draft {slow} is settled." in settled.output
+    assert_told(ready("catalogue", "settle", "1", slow, "--group", "north", "--take", "draft"), "already")
+    assert "2,600 → 2,580 mm" in ready("catalogue", "diff", "--group", "north").output
