@@ -12,6 +12,9 @@ from service.problems.bodies import GOOD, Json, problem_of
 JSON = {"content-type": "application/json"}
 every_route = pytest.mark.parametrize("route", GOOD)
 
+# A body is refused before anything looks at a database, so one engine will do for this many.
+pytestmark = pytest.mark.parametrize("demo_service", ["sqlite"], indirect=True)
+
 
 def send(http: httpx.Client, route: str, body: bytes | Iterator[bytes], **headers: str) -> httpx.Response:
     return http.post(route, content=body, headers={**JSON, **headers})

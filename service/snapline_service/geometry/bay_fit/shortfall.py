@@ -1,6 +1,7 @@
 """How far each wall by itself is short of what all procedures at one pose need."""
 
 from collections.abc import Iterable, Iterator, Sequence
+from math import ceil
 
 import numpy as np
 import shapely
@@ -14,6 +15,7 @@ from snapline_service.geometry.bay_fit.walls import gained, is_outermost, outwar
 
 # An amount that has to be searched for is found as closely as this.
 _CLOSE_MM = 1.0
+_ROUND_MM = 50_000.0  # a bay whose wall has moved as far as for another procedure stands prepared
 _TRIES = 4  # how often a wall is moved to search, as a rule
 _Need = tuple[float, Cause]
 _Needs = dict[float, _Need]
@@ -120,4 +122,5 @@ def _far_enough_mm(bay: Bay, procedures: Sequence[Procedure]) -> float:
     parts = [part for one in procedures for part in one.parts]
     parts += [part for one in procedures for group in one.sliding for part in group.parts]
     polygons = [np.asarray(polygon) for polygon in (bay.ring, *(part.polygon for part in parts))]
-    return float(2 * sum(np.hypot(*np.ptp(polygon, axis=0)) for polygon in polygons))
+    enough_mm = float(2 * sum(np.hypot(*np.ptp(polygon, axis=0)) for polygon in polygons))
+    return _ROUND_MM * ceil(enough_mm / _ROUND_MM)
