@@ -68,7 +68,7 @@ def _behind() -> list[sa.ColumnElement[bool]]:
     ]
 
 
-def _due(now: str) -> list[sa.ColumnElement[bool]]:
+def _due(now: str | sa.BindParameter[str]) -> list[sa.ColumnElement[bool]]:
     return [
         col(WebhookRow.id) == col(DeliveryRow.webhook_id),
         col(WebhookRow.state) == "active",
@@ -76,11 +76,12 @@ def _due(now: str) -> list[sa.ColumnElement[bool]]:
     ]
 
 
+_WAITS = sa.select(sa.or_(sa.exists().where(*_behind()), sa.exists().where(*_due(sa.bindparam("now")))))
+
+
 def work_waits(session: Session, now: str) -> bool:
     """Whether there is anything to deliver; cheap, for it is asked every second."""
-    behind = sa.exists().where(*_behind())
-    due = sa.exists().where(*_due(now))
-    return bool(session.connection().execute(sa.select(sa.or_(behind, due))).scalar())
+    return bool(session.connection().execute(_WAITS, {"now": now}).scalar())
 
 
 def webhooks_behind(session: Session) -> list[WebhookRow]:
