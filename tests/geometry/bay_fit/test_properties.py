@@ -2,12 +2,14 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+import shapely
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from geometry.bay_fit.reference import rectangle
 from snapline_service.geometry import VehicleGeometry, vehicle_outline
 from snapline_service.geometry.bay_fit import (
+    CONTACT_MM,
     Bay,
     Door,
     Obstacle,
@@ -18,6 +20,8 @@ from snapline_service.geometry.bay_fit import (
     room_of,
     roomiest_stand,
 )
+from snapline_service.geometry.bay_fit.pieces import polygons_in
+from snapline_service.geometry.bay_fit.space import space_of
 
 Cars = list[VehicleGeometry]
 Size = tuple[float, float]
@@ -85,7 +89,28 @@ def test_turning_and_shifting_bay_and_headings_changes_nothing(
         fit(moved, [turn_deg], [with_board(cars93[number])]),
     )
     if max(one.margin_mm or 0.0, other.margin_mm or 0.0) > 1.0:  # at a mere touch either may be right
-        assert one.margin_mm == pytest.approx(other.margin_mm, abs=0.1)
+        assert one.margin_mm == pytest.approx(other.margin_mm, rel=0.002, abs=0.1)
+
+
+@settings(max_examples=60, deadline=None)
+@given(number=cars, size=sizes, stands=posts, out=st.lists(st.floats(-12, 12), min_size=8, max_size=8))
+@example(83, (6293.0, 2500.0), [(0.0, 422.0, 102.0), (5064.0, 4.0, 102.0)], [0.0] * 8)
+def test_no_pose_leaves_more_room_than_the_one_that_is_given(
+    cars93: Cars, number: int, size: Size, stands: Posts, out: list[float]
+) -> None:
+    """Source: GEOS's largest inscribed circle, a quadtree (reference library); walls are seldom straight."""
+    (x, y), procedures = size, [with_board(cars93[number])]
+    dented = zip(rectangle(0, 0, x, y), [(x / 2, 0), (x, y / 2), (x / 2, y), (0, y / 2)], strict=True)
+    ring = [
+        (px + dx, py + dx) for (px, py), dx in zip([p for pair in dented for p in pair], out, strict=True)
+    ]
+    room = room_of(Bay(tuple(ring), bay_of(size, stands).obstacles))
+    stand = roomiest_stand(room, procedures, [0])
+    if stand:
+        free = polygons_in(space_of(room, procedures, 0).fixed)
+        greatest_mm = max(shapely.maximum_inscribed_circle(part, 0.05).length for part in free)
+        assert stand.margin_mm <= greatest_mm + 0.1
+        assert stand.margin_mm >= greatest_mm - CONTACT_MM - 0.1 - 0.002 * greatest_mm
 
 
 @settings(max_examples=25, deadline=None)
