@@ -1,8 +1,6 @@
 """HTTP of the change feed and of the audit."""
 
-from typing import Any
-
-from litestar import Request, get
+from litestar import get
 from litestar.datastructures import State
 from litestar.di import NamedDependency
 
@@ -12,8 +10,7 @@ from snapline_service.changes import store
 from snapline_service.changes.shown import event_of
 from snapline_service.database import reading
 from snapline_service.listing import after, filters_of, next_token
-
-Asked = Request[Any, Any, State]
+from snapline_service.writing import Asked
 
 
 @get(

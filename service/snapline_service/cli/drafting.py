@@ -13,6 +13,7 @@ from sqlmodel import Session
 
 from snapline.offline import RevisionFile
 from snapline.wire.drafts import Acknowledgement
+from snapline.wire.validation import ValidationReport
 from snapline_service.access.keys import find_group
 from snapline_service.access.people import Person, at_command_line
 from snapline_service.catalogue import draft_store, store
@@ -59,12 +60,16 @@ def submit(
         row = draft_in(session, group, draft_id, to_change=True)
         published = in_force(session, engine, settings, row.group_id)
         path = published.path if published else None
-        warnings = [one.id for one in reporting.report(session, row, path).items if one.severity == "warning"]
-        given = [Acknowledgement(finding=name, reason=because) for name in warnings] if because else []
+        given = _accepted(reporting.report(session, row, path), because) if because else []
         person = at_command_line(operator())
         review.submit(session, row, person, text=note, given=given, published=path)
         name = row.id
     out.print(f"Draft {name} is in review.")
+
+
+def _accepted(report: ValidationReport, because: str) -> list[Acknowledgement]:
+    warnings = (one for one in report.items if one.severity == "warning")
+    return [Acknowledgement(finding=one.id, reason=because) for one in warnings]
 
 
 def _act(

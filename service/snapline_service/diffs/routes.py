@@ -1,6 +1,6 @@
 """HTTP of what differs between two revisions, and what a draft changes."""
 
-from litestar import Request, Response, get
+from litestar import Response, get
 from litestar.datastructures import State
 from litestar.di import NamedDependency
 from litestar.params import FromPath
@@ -13,9 +13,9 @@ from snapline_service.diffs.page import page
 from snapline_service.drafts import drafts
 from snapline_service.drafts.routes import DRAFT
 from snapline_service.errors import NotAcceptable
+from snapline_service.writing import Asked
 
 JSON, HTML = "application/json", "text/html"
-Asked = Request[object, object, State]
 
 
 @get(

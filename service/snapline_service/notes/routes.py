@@ -1,8 +1,6 @@
 """HTTP of local notes."""
 
-from typing import Any
-
-from litestar import Request, Response, delete, get, patch, post
+from litestar import Response, delete, get, patch, post
 from litestar.datastructures import State
 from litestar.di import NamedDependency
 from litestar.params import FromPath, JSONBody
@@ -15,9 +13,8 @@ from snapline_service.database import reading
 from snapline_service.listing import filters_of, page_of
 from snapline_service.notes import actions, store
 from snapline_service.notes.tables import NoteRow
-from snapline_service.writing import write
+from snapline_service.writing import Asked, write
 
-Asked = Request[Any, Any, State]
 _NOTE = "/v1/notes/{note_id:str}"
 _CHANGES = {"answers": Note, "writes": True, "tagged": True, "conditional": True, "refused": ["404"]}
 

@@ -1,9 +1,8 @@
 """HTTP of physical fixtures."""
 
 from collections.abc import Collection
-from typing import Any
 
-from litestar import Request, Response, delete, get, patch, post
+from litestar import Response, delete, get, patch, post
 from litestar.datastructures import State
 from litestar.di import NamedDependency
 from litestar.params import FromPath, JSONBody
@@ -18,8 +17,8 @@ from snapline_service.sites import actions, store
 from snapline_service.sites.actions import Editor
 from snapline_service.sites.tables import AssetRow
 from snapline_service.sites.writing import write
+from snapline_service.writing import Asked
 
-Asked = Request[Any, Any, State]
 _ASSET = "/v1/assets/{asset_id:str}"
 
 

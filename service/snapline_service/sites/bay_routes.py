@@ -1,9 +1,7 @@
 """HTTP of bays."""
 
-from typing import Any
-
 import msgspec
-from litestar import Request, Response, delete, get, patch, post, put
+from litestar import Response, delete, get, patch, post, put
 from litestar.datastructures import State
 from litestar.di import NamedDependency
 from litestar.params import FromPath, JSONBody
@@ -16,8 +14,8 @@ from snapline_service.sites import actions, store
 from snapline_service.sites.actions import Editor
 from snapline_service.sites.tables import BayRow
 from snapline_service.sites.writing import write
+from snapline_service.writing import Asked
 
-Asked = Request[Any, Any, State]
 _BAYS = "/v1/sites/{site_id:str}/bays"
 _BAY = "/v1/sites/{site_id:str}/bays/{bay_id:str}"
 

@@ -1,8 +1,6 @@
 """HTTP of sites, and the list of all that this package serves."""
 
-from typing import Any
-
-from litestar import Request, Response, delete, get, patch, post
+from litestar import Response, delete, get, patch, post
 from litestar.datastructures import State
 from litestar.di import NamedDependency
 from litestar.params import FromPath, JSONBody
@@ -15,8 +13,7 @@ from snapline_service.listing import filters_of, page_of
 from snapline_service.sites import actions, asset_routes, bay_routes, store
 from snapline_service.sites.actions import Editor
 from snapline_service.sites.writing import write
-
-Asked = Request[Any, Any, State]
+from snapline_service.writing import Asked
 
 
 @get(

@@ -2,9 +2,8 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import Any
 
-from litestar import Request, Response, get, patch, post
+from litestar import Response, get, patch, post
 from litestar.datastructures import State
 from litestar.di import NamedDependency
 from litestar.exceptions import HTTPException
@@ -35,9 +34,7 @@ from snapline_service.setups.routes import HTML, JSON, PDF
 from snapline_service.visits import bulk, keeping, sheet, store
 from snapline_service.visits.keeping import Keeper
 from snapline_service.visits.plan import plan
-from snapline_service.writing import person_of
-
-Asked = Request[Any, Any, State]
+from snapline_service.writing import Asked, person_of
 
 
 @post(

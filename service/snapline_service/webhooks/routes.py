@@ -1,9 +1,8 @@
 """HTTP of webhooks."""
 
 from collections.abc import Callable
-from typing import Any
 
-from litestar import Request, Response, delete, get, patch, post
+from litestar import Response, delete, get, patch, post
 from litestar.datastructures import State
 from litestar.di import NamedDependency
 from litestar.params import FromPath, JSONBody
@@ -32,9 +31,8 @@ from snapline_service.listing import after, filters_of, next_token
 from snapline_service.webhooks import actions, store
 from snapline_service.webhooks.actions import Administrator
 from snapline_service.webhooks.tables import DeliveryRow, WebhookRow
-from snapline_service.writing import person_of, write
+from snapline_service.writing import Asked, person_of, write
 
-Asked = Request[Any, Any, State]
 _WEBHOOKS, _WEBHOOK = "/v1/webhooks", "/v1/webhooks/{webhook_id:str}"
 _CHANGES = {"answers": Webhook, "writes": True, "tagged": True, "conditional": True, "refused": ["404"]}
 

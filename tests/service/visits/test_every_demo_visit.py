@@ -6,6 +6,8 @@ inside the bay and off its obstacles, and the order keeps what the catalogue ask
 
 import html
 import json
+import math
+import re
 from collections.abc import Callable, Iterator
 from datetime import date
 from itertools import pairwise
@@ -150,6 +152,40 @@ def test_a_visits_sheet_says_how_each_drive_is_driven(
         assert f"{limits.speed_min_kmh:g} to {limits.speed_max_kmh:g} km/h" in text
         assert limits.finished_sign in text
         assert limits.if_not_finished in text
+
+
+def test_a_bay_page_says_how_far_both_axles_stand_from_the_nearest_walls(
+    planned: tuple[Vehicle, VisitPlan], file: RevisionFile
+) -> None:
+    """In a rectangle the tapes are the pose's own coordinates, or what is left of length and depth."""
+    vehicle, made = planned
+    best = made.sites[0]
+    issued = sheet.issue(SITES, made, "Wendelbrook workshops (invented)", date(2027, 6, 14))
+    text = re.sub("<[^>]*>", " ", html.unescape(sheet.as_html(file, made, issued, "a4")))
+    rows = re.findall(r"Middle of the (front|rear) axle\s+(?:\D*wall \d, mm)?\s*([\d,]+)\D+?([\d,]+)", text)
+    told = [(axle, {int(mm.replace(",", "")) for mm in figures}) for axle, *figures in rows]
+    bays = {bay.id: bay for site in SITES if site.id == best.site for bay in site.bays}
+    for number, pose in enumerate(best.poses):
+        length_mm, depth_mm = (max(axis) for axis in zip(*bays[pose.bay].ring, strict=True))
+        if len(bays[pose.bay].ring) != 4:
+            continue
+        turn = math.radians(pose.pose.heading_deg)
+        for axle, ahead_mm in (("front", vehicle.dimensions.wheelbase_mm or 0.0), ("rear", 0.0)):
+            x_mm = pose.pose.x_mm + ahead_mm * math.cos(turn)
+            y_mm = pose.pose.y_mm + ahead_mm * math.sin(turn)
+            name, figures = told[2 * number + (axle == "rear")]
+            assert name == axle
+            assert figures & {round(x_mm), round(length_mm - x_mm)}
+            assert figures & {round(y_mm), round(depth_mm - y_mm)}
+
+
+def test_the_timeline_shows_how_long_the_adhesive_cures(
+    planned: tuple[Vehicle, VisitPlan], file: RevisionFile
+) -> None:
+    _, made = planned
+    issued = sheet.issue(SITES, made, "Wendelbrook workshops (invented)", date(2027, 6, 14))
+    shown = "Adhesive cures: do not drive" in sheet.as_html(file, made, issued, "a4")
+    assert shown == (bool(made.sites[0].steps) and made.sites[0].cure_min > 0)
 
 
 def test_whatever_is_stood_up_is_taken_away_before_the_car_leaves(planned: tuple[Vehicle, VisitPlan]) -> None:
