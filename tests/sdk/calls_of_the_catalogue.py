@@ -73,6 +73,7 @@ REVISIONS: list[Contract] = [
     ("GET", "/v1/revisions/3", lambda client: client.revisions.get(3), {}),
     ("GET", "/v1/revisions/2/diff/3", lambda client: client.revisions.diff(2, 3), {}),
     ("GET", "/v1/revisions/2/diff/3", lambda client: client.revisions.diff_html(2, 3), {}),
+    ("GET", "/v1/revisions/2/impact", lambda client: client.revisions.impact(2), {}),
     ("POST", "/v1/revisions/2/restore", lambda client: client.revisions.restore(2, "why"), {"note": "why"}),
     ("GET", "/v1/revisions/3/files", lambda client: client.revisions.download("folder", 3), {}),
     (

@@ -13,6 +13,7 @@ from snapline.resources.base import AsyncResource, Resource
 from snapline.stored import Stored, create
 from snapline.wire.diffs import Diff
 from snapline.wire.drafts import Draft
+from snapline.wire.impact import Impact
 from snapline.wire.revisions import (
     RestoreRequest,
     Revision,
@@ -47,6 +48,11 @@ def get_revision(number: int) -> Call[Revision]:
 def compare_revisions(number: int, other: int) -> Call[Diff]:
     """Describe the comparison of two revisions."""
     return get(f"{_REVISION}/diff/{{other}}", Diff, number=str(number), other=str(other))
+
+
+def get_revision_impact(number: int) -> Call[Impact]:
+    """Describe the question what a revision touched."""
+    return get(f"{_REVISION}/impact", Impact, number=str(number))
 
 
 def restore_revision(number: int, request: RestoreRequest, idempotency_key: str | None) -> Call[Draft]:
@@ -126,6 +132,10 @@ class Revisions(Resource):
         """Return the same as a page to read."""
         return self._answer(as_page(compare_revisions(number, other)))
 
+    def impact(self, number: int) -> Impact:
+        """Return what a revision touched in the one before it; of kept visits, those planned before it."""
+        return self._answer(get_revision_impact(number))
+
     def restore(self, number: int, note: str = "", *, idempotency_key: str | None = None) -> Stored[Draft]:
         """Begin a draft that brings back all content of an older revision; it is reviewed as any other."""
         return self._stored(restore_revision(number, RestoreRequest(note=note), idempotency_key))
@@ -173,6 +183,10 @@ class AsyncRevisions(AsyncResource):
     async def diff_html(self, number: int, other: int) -> str:
         """Return the same as a page to read."""
         return await self._answer(as_page(compare_revisions(number, other)))
+
+    async def impact(self, number: int) -> Impact:
+        """Return what a revision touched in the one before it; of kept visits, those planned before it."""
+        return await self._answer(get_revision_impact(number))
 
     async def restore(
         self, number: int, note: str = "", *, idempotency_key: str | None = None

@@ -1,4 +1,4 @@
-"""What a draft would touch if it were published."""
+"""What a draft would touch if it were published, and what a revision touched."""
 
 from typing import Annotated
 
@@ -43,7 +43,10 @@ class VisitChanged(Wire, frozen=True, kw_only=True, omit_defaults=False):
 
 
 class Impact(Wire, frozen=True, kw_only=True, omit_defaults=False):
-    """What a draft touches. Only the first vehicles and visits are examined; the counts are of all."""
+    """What a draft or a revision touches in what was before it.
+
+    Only the first vehicles and visits are examined; the counts are of all.
+    """
 
     vehicles: Annotated[int, Meta(description="How many vehicles are touched.")]
     vehicles_examined: int

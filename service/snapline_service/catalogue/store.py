@@ -111,6 +111,12 @@ def between(
     return changed, sorted(gone)
 
 
+def names_between(session: Session, group_id: str, older: int, newer: int) -> list[tuple[str, str]]:
+    """Return kind and name of all that was added, changed or retired from one revision to a newer one."""
+    changed, gone = between(session, group_id, older, newer)
+    return sorted({(entry.kind, entry.name) for entry in changed} | set(gone))
+
+
 def bodies(session: Session, group_id: str, hashes: Iterable[str]) -> Iterator[tuple[str, bytes]]:
     """Yield documents by hash, in the order of the hashes."""
     for batch in _batches(hashes):

@@ -7,6 +7,7 @@ from rich.table import Table
 
 from snapline.wire.changes import AuditQuery
 from snapline.wire.diffs import Diff
+from snapline.wire.impact import Impact
 from snapline_service.access.keys import find_group
 from snapline_service.changes import store as events
 from snapline_service.changes.shown import event_of
@@ -83,17 +84,28 @@ def _tell(found: Diff) -> None:
 
 @click.command("impact")
 @draft_argument
+@click.option("--revision", type=click.IntRange(1), help="What this revision touched in the one before it.")
 @group_option
 @database_option
-def impact_(draft_id: str | None, group: str, database_url: str | None) -> None:
+def impact_(draft_id: str | None, revision: int | None, group: str, database_url: str | None) -> None:
     """Tell what DRAFT would touch: vehicles and their systems, fixtures, bays, kept visits."""
-    table = Table("vehicle", "systems", "fixtures gained", "fixtures lost")
+    if draft_id and revision:
+        raise InvalidValue("Both a draft and a revision are named.", pointer="/revision", mend="Name one.")
     with opened(database_url) as (engine, settings), reading(engine) as session:
-        row = draft_in(session, group, draft_id)
-        published = in_force(session, engine, settings, row.group_id)
+        row = None if revision else draft_in(session, group, draft_id)
+        group_id = find_group(session, group).id
+        published = in_force(session, engine, settings, group_id)
         if published is None:
-            raise NotFound("Nothing is in force that a draft could touch.", mend="Publish it.")
-        found = impact.impact(session, row, published)
+            raise NotFound("Nothing is in force that could be touched.", mend="Publish a revision first.")
+        if row:
+            _tell_impact(f"Draft {row.id} touches", impact.of_draft(session, row, published))
+        else:
+            found = impact.of_revision(session, group_id, revision or 0, published)
+            _tell_impact(f"Revision {revision} touched", found)
+
+
+def _tell_impact(who: str, found: Impact) -> None:
+    table = Table("vehicle", "systems", "fixtures gained", "fixtures lost")
     for one in found.fixtures:
         table.add_row(one.name, *("\n".join(names) for names in (one.systems, one.gained, one.lost)))
     out.print(table)
@@ -104,7 +116,7 @@ def impact_(draft_id: str | None, group: str, database_url: str | None) -> None:
     for visit in found.visits_changed:
         out.print(f"{visit.visit_id} on {visit.date} at {visit.site}: {' '.join(visit.texts)}")
     out.print(
-        f"Draft {row.id} touches vehicles: {found.vehicles} ({found.vehicles_examined} examined), "
+        f"{who} vehicles: {found.vehicles} ({found.vehicles_examined} examined), "
         f"kept visits: {len(found.visits_changed)} of {found.visits_examined}."
     )
 

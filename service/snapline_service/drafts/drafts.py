@@ -166,7 +166,7 @@ def restore(session: Session, group_id: str, person: Person, number: int, note: 
     draft = begin(session, group_id, person, note or f"restores revision {number}", restores=number)
     changes = [
         Change(kind, name, entry.hash if entry else None)
-        for kind, name in _names_between(session, group_id, number, newest.number)
+        for kind, name in store.names_between(session, group_id, number, newest.number)
         for entry in [store.entry(session, group_id, number, kind, name)]
         if (entry.hash if entry else None) != base_hash(session, draft, kind, name)
     ]
@@ -175,11 +175,6 @@ def restore(session: Session, group_id: str, person: Person, number: int, note: 
         raise Conflict(message, mend="Name another revision.")
     put_many(session, draft, person, changes)
     return draft
-
-
-def _names_between(session: Session, group_id: str, older: int, newer: int) -> list[tuple[str, str]]:
-    changed, gone = store.between(session, group_id, older, newer)
-    return sorted({(entry.kind, entry.name) for entry in changed} | set(gone))
 
 
 def json_of(body: bytes | None) -> object:

@@ -1,1 +1,1 @@
-"""What a draft would touch: vehicles, fixtures, bays, kept visits."""
+"""What a draft would touch or a revision did: vehicles, fixtures, bays, kept visits."""

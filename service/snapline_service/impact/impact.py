@@ -1,28 +1,25 @@
-"""What a draft would touch: told from a revision file made of it on trial, beside the one in force."""
+"""What a draft would touch, or a revision did: told from the revision files before it and after it."""
 
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 
 import msgspec
 from sqlmodel import Session
 
 from snapline.offline import RevisionFile
-from snapline.wire.catalogue import FixtureDocument, VehicleDocument
+from snapline.wire.catalogue import VehicleDocument
 from snapline.wire.impact import BayLost, FixturesOfVehicle, Homeless, Impact
 from snapline.wire.sites import SiteDocument
-from snapline_service.catalogue import draft_store
-from snapline_service.catalogue.documents import canonical, decode
-from snapline_service.catalogue.store import Entry
+from snapline_service.catalogue import draft_store, store
+from snapline_service.catalogue.documents import canonical
 from snapline_service.catalogue.tables import DraftRow
 from snapline_service.diffs import diff
-from snapline_service.drafts import drafts
-from snapline_service.errors import Conflict, NotBuilt
+from snapline_service.errors import Conflict, NotBuilt, NotFound
 from snapline_service.fixtures.reverse import uses
 from snapline_service.fixtures.shelf import shelf_of
+from snapline_service.impact import trial
 from snapline_service.impact.bays import served_bays
 from snapline_service.impact.visits import changed_visits, open_visits
-from snapline_service.revisions import building, supplement
-from snapline_service.revisions.content import Plan
+from snapline_service.revisions import revisions, supplement
 from snapline_service.sites import store as sites
 from snapline_service.vehicles.summary import vehicle_name
 
@@ -32,80 +29,78 @@ _MEASURES = ("/dimensions", "/sensors", "/standard_uncertainty", "/thrust_limit_
 Bays = dict[str, set[tuple[str, str]]]
 
 
-def impact(session: Session, draft: DraftRow, now: RevisionFile) -> Impact:
+def of_draft(session: Session, draft: DraftRow, now: RevisionFile) -> Impact:
     """Return what a draft would touch in the revision in force.
 
     Raises Conflict if it is on an older one, NotBuilt if ``now`` is not yet the one that it is on.
     """
     if draft.base_revision > now.revision:
-        detail = f"Revision {draft.base_revision} is new and has not been taken up here yet."
-        raise NotBuilt(detail, mend="Ask again in a second.")
+        raise _not_built(draft.base_revision)
     if draft.base_revision != now.revision:
         detail = f"Revision {now.revision} was published after this draft was begun."
         raise Conflict(detail, mend="Rebase it first.")
-    touched = _touched(session, draft, now)
+    names = [(change.kind, change.name) for change in draft_store.changes(session, draft.id)]
+    with trial.as_drafted(session, draft, now) as then:
+        return _impact(session, draft.group_id, names, (now, then))
+
+
+def of_revision(session: Session, group_id: str, number: int, now: RevisionFile) -> Impact:
+    """Return what a revision touched in the one before it; of the kept visits, those planned before it.
+
+    ``now`` is the revision in force. Raises NotFound, NotBuilt.
+    """
+    revisions.found(session, group_id, number)
+    if number == 1:
+        raise NotFound("There was nothing that revision 1 could touch.", mend="Ask about a later one.")
+    if number > now.revision:
+        raise _not_built(number)
+    names = store.names_between(session, group_id, number - 1, number)
+    with (
+        trial.as_it_was(session, group_id, number - 1, now) as before,
+        trial.as_it_was(session, group_id, number, now) as then,
+    ):
+        return _impact(session, group_id, names, (before, then))
+
+
+def _not_built(number: int) -> NotBuilt:
+    detail = f"Revision {number} is new and has not been taken up here yet."
+    return NotBuilt(detail, mend="Ask again in a second.")
+
+
+def _impact(
+    session: Session, group_id: str, names: list[tuple[str, str]], files: tuple[RevisionFile, RevisionFile]
+) -> Impact:
+    now, then = files
+    touched = _touched(names, files)
     examined = touched[:_VEHICLES]
-    group = list(sites.shelf(session, draft.group_id).values())
-    waiting = open_visits(session, draft.group_id, set(touched))
-    with _trial(session, draft, now) as then:
-        pairs = [(name, now.get_vehicle(name), then.get_vehicle(name)) for name in examined]
-        bays = [(name, _bays(now, before, group), _bays(then, after, group)) for name, before, after in pairs]
-        return Impact(
-            vehicles=len(touched),
-            vehicles_examined=len(examined),
-            fixtures=tuple(_fixtures(name, (now, before), (then, after)) for name, before, after in pairs),
-            bays_lost=tuple(one for found in bays for one in _lost(*found)),
-            homeless=tuple(
-                Homeless(vehicle_id=name, procedure=procedure)
-                for name, _, after in bays
-                for procedure, served in after.items()
-                if group and not served
-            ),
-            visits=len(waiting),
-            visits_examined=min(len(waiting), _VISITS),
-            visits_changed=tuple(changed_visits(session, then, waiting[:_VISITS])),
-        )
-
-
-def _touched(session: Session, draft: DraftRow, now: RevisionFile) -> list[str]:
-    """Return the vehicles that a draft sets or retires, and those that rest on what else it changes."""
-    vehicles, grounds = set(), set()
-    for change in draft_store.changes(session, draft.id):
-        if change.kind == "vehicle":
-            vehicles.add(change.name)
-            continue
-        grounds.add(f"{change.kind} {change.name}")
-        if change.kind == "fixture":
-            body = drafts.body_of(session, draft.group_id, change.hash)
-            for fixture in (now.get_fixture(change.name), decode("fixture", body) if body else None):
-                if isinstance(fixture, FixtureDocument):
-                    grounds |= supplement.grounds_of_fixture(fixture)
-    return sorted(vehicles | (supplement.dependants(now.path, grounds) if grounds else set()))
-
-
-@contextmanager
-def _trial(session: Session, draft: DraftRow, now: RevisionFile) -> Iterator[RevisionFile]:
-    """Build the revision that a draft would become, and remove it again."""
-    changes = draft_store.changes(session, draft.id)
-    number = draft.base_revision + 1
-    plan = Plan(
-        group_id=draft.group_id,
-        number=number,
-        base_number=draft.base_revision,
-        base_manifest=now.manifest_hash,
-        changes=[Entry(c.kind, c.name, c.hash, number) for c in changes if c.hash],
-        retired=[(c.kind, c.name) for c in changes if c.hash is None],
+    group = list(sites.shelf(session, group_id).values())
+    waiting = open_visits(session, group_id, set(touched), before=then.revision)
+    pairs = [(name, now.get_vehicle(name), then.get_vehicle(name)) for name in examined]
+    bays = [(name, _bays(now, before, group), _bays(then, after, group)) for name, before, after in pairs]
+    return Impact(
+        vehicles=len(touched),
+        vehicles_examined=len(examined),
+        fixtures=tuple(_fixtures(name, (now, before), (then, after)) for name, before, after in pairs),
+        bays_lost=tuple(one for found in bays for one in _lost(*found)),
+        homeless=tuple(
+            Homeless(vehicle_id=name, procedure=procedure)
+            for name, _, after in bays
+            for procedure, served in after.items()
+            if group and not served
+        ),
+        visits=len(waiting),
+        visits_examined=min(len(waiting), _VISITS),
+        visits_changed=tuple(changed_visits(session, then, waiting[:_VISITS])),
     )
-    place = building.beside(now.path)
-    try:
-        building.build(session, plan, place, now.path)
-        file = RevisionFile(place)
-        try:
-            yield file
-        finally:
-            file.close()
-    finally:
-        place.unlink(missing_ok=True)
+
+
+def _touched(names: list[tuple[str, str]], files: tuple[RevisionFile, RevisionFile]) -> list[str]:
+    """Return the vehicles that are among what differs, and those that rest on something else that does."""
+    vehicles = {name for kind, name in names if kind == "vehicle"}
+    grounds = {f"{kind} {name}" for kind, name in names if kind != "vehicle"}
+    for fixture in (file.get_fixture(name) for kind, name in names if kind == "fixture" for file in files):
+        grounds |= supplement.grounds_of_fixture(fixture)
+    return sorted(vehicles | (supplement.dependants(files[0].path, grounds) if grounds else set()))
 
 
 _Side = tuple[RevisionFile, VehicleDocument | None]

@@ -17,11 +17,12 @@ from snapline_service.visits.tables import VisitRow
 _OPEN = ("planned", "in_work")
 
 
-def open_visits(session: Session, group_id: str, vehicles: set[str]) -> list[VisitRow]:
-    """Return the visits of some vehicles that are neither closed nor cancelled."""
+def open_visits(session: Session, group_id: str, vehicles: set[str], *, before: int) -> list[VisitRow]:
+    """Return the visits of some vehicles, neither closed nor cancelled, planned before a revision."""
     query = select(VisitRow).where(VisitRow.group_id == group_id, col(VisitRow.state).in_(_OPEN))
     rows = session.exec(query.order_by(col(VisitRow.id)))
-    return [row for row in rows if _visit(row).vehicle_id in vehicles]
+    visits = ((row, _visit(row)) for row in rows)
+    return [row for row, one in visits if one.vehicle_id in vehicles and one.plan.catalogue_revision < before]
 
 
 def changed_visits(session: Session, file: RevisionFile, rows: Sequence[VisitRow]) -> Iterator[VisitChanged]:

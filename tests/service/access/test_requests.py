@@ -47,11 +47,11 @@ OPENS = {
     "read": """
         comment_on_draft compare_draft compare_revisions download_revision_file export_spreadsheet
         get_asset get_bay get_draft get_draft_fixture get_draft_impact get_draft_operation
-        get_draft_source get_draft_vehicle get_fixture get_note get_review get_revision get_site
-        get_vehicle get_vehicle_system get_visit identify_vehicle list_assets list_bays list_changes
-        list_conflicts list_draft_changes list_drafts list_fixture_vehicles list_fixtures list_notes
-        list_revision_files list_revisions list_sites list_vehicles list_visits match_fixtures
-        validate_draft
+        get_draft_source get_draft_vehicle get_fixture get_note get_review get_revision
+        get_revision_impact get_site get_vehicle get_vehicle_system get_visit identify_vehicle
+        list_assets list_bays list_changes list_conflicts list_draft_changes list_drafts
+        list_fixture_vehicles list_fixtures list_notes list_revision_files list_revisions list_sites
+        list_vehicles list_visits match_fixtures validate_draft
     """,
     "plan": """
         compute_aim_tolerance compute_as_set compute_bay_fit compute_drive_window compute_floor

@@ -45,6 +45,10 @@ def test_impact_and_validation_are_told(ready: Run, tmp_path: Path) -> None:
     report = ready("catalogue", "validate", draft, "--group", "north")
     assert report.exit_code == 0, report.output
     assert f"Draft {draft}: errors: 0" in report.output
+    assert ready("catalogue", "publish", "--group", "north").exit_code == 0
+    after = ready("catalogue", "impact", "--group", "north", "--revision", "2")
+    assert "Revision 2 touched vehicles: 1" in after.output
+    assert_told(ready("catalogue", "impact", draft, "--revision", "2", "--group", "north"), "Name one")
 
 
 def test_without_an_open_draft_there_is_nothing_to_tell(ready: Run) -> None:

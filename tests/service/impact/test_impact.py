@@ -14,11 +14,11 @@ from snapline.wire.impact import Impact
 from snapline.wire.visits import KeepVisit, VisitRequest
 from snapline_service.access.people import Person
 from snapline_service.catalogue.documents import canonical
-from snapline_service.database import writing
+from snapline_service.database import reading, writing
 from snapline_service.drafts import drafts
-from snapline_service.errors import Conflict
+from snapline_service.errors import Conflict, NotFound
 from snapline_service.examples import BODIES
-from snapline_service.impact.impact import impact
+from snapline_service.impact.impact import of_draft, of_revision
 from snapline_service.sites import importing
 from snapline_service.visits import keeping
 from snapline_service.visits.keeping import Keeper
@@ -31,7 +31,10 @@ Stocked = tuple[Shop, RevisionFile]
 @pytest.fixture(scope="module")
 def stocked(new_shop: Callable[[], Shop]) -> Stocked:
     """A group with the demo's catalogue and sites."""
-    shop = new_shop()
+    return stock(new_shop())
+
+
+def stock(shop: Shop) -> Stocked:
     published = shop.put([msgspec.json.decode(canonical(document)) for document in DOCUMENTS])
     _, faults = importing.import_files(shop.engine, FOLDER / "sites", group=shop.name, by="Ada")
     assert faults == []
@@ -52,7 +55,7 @@ def impact_of(stocked: Stocked, car: VehicleDocument | None) -> Impact:
         draft = drafts.begin(session, shop.group_id, ADA)
         body = canonical(car) if car else None
         drafts.put(session, draft, ADA, kind="vehicle", name=CELADINE, body=body)
-        return impact(session, draft, file)
+        return of_draft(session, draft, file)
 
 
 def test_a_board_beyond_every_wall_leaves_its_procedure_without_a_bay(stocked: Stocked) -> None:
@@ -104,5 +107,38 @@ def test_a_draft_on_an_older_revision_is_rebased_first(stocked: Stocked) -> None
         draft = drafts.begin(session, shop.group_id, ADA)
         draft.base_revision = 0
         with pytest.raises(Conflict, match="after this draft"):
-            impact(session, draft, file)
+            of_draft(session, draft, file)
         draft.base_revision = file.revision
+
+
+def test_a_revision_is_told_as_its_draft_was_and_long_after_its_file_is_gone(
+    new_shop: Callable[[], Shop],
+) -> None:
+    shop, file = stock(new_shop())
+    wanted = BODIES["keep_visit"]
+    assert isinstance(wanted, KeepVisit)
+    with writing(shop.engine) as session:
+        keeping.keep(Keeper(session, shop.group_id, ADA, file), wanted)
+    with writing(shop.engine) as session:
+        draft = drafts.begin(session, shop.group_id, ADA)
+        drafts.put(session, draft, ADA, kind="vehicle", name=CELADINE, body=canonical(moved(30_000)))
+        told = of_draft(session, draft, file)
+    assert told.visits_changed
+    assert told.homeless
+    second = shop.file(shop.publish())
+    third = shop.file(shop.put([msgspec.json.decode(canonical(moved(3401)))]))
+    second.close()
+    shop.path(2).unlink()
+    with reading(shop.engine) as session:
+        assert of_revision(session, shop.group_id, 2, third) == told
+        back = of_revision(session, shop.group_id, 3, third)
+        assert (back.vehicles, back.bays_lost, back.homeless) == (1, (), ())
+    assert sorted(path.name for path in third.path.parent.glob("*.building")) == []
+
+
+def test_what_no_revision_before_it_has_is_not_told(stocked: Stocked) -> None:
+    shop, file = stocked
+    with reading(shop.engine) as session:
+        for number, why in ((1, "nothing that revision 1 could touch"), (9, "no revision 9")):
+            with pytest.raises(NotFound, match=why):
+                of_revision(session, shop.group_id, number, file)
