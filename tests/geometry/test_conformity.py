@@ -137,6 +137,16 @@ def test_the_box_agrees_with_scipy(
     assert probability_in_box(low, high, covariance) == pytest.approx(float(expected), abs=1e-4)
 
 
+@pytest.mark.parametrize("covariance", [0.0, 5e-324, 1e-310, -1e-300, 1e-12])
+def test_the_box_of_quantities_that_hardly_know_of_each_other_is_the_product(covariance: float) -> None:
+    """They are independent as far as doubles tell, so the probabilities multiply."""
+    matrix = np.eye(3)
+    matrix[0, 1] = matrix[1, 0] = covariance
+    low, high = np.array([-1.0, -8.5, -2.0]), np.array([1.5, 0.5, 3.0])
+    expected = float(np.prod(norm.cdf(high) - norm.cdf(low)))
+    assert probability_in_box(low, high, matrix) == pytest.approx(expected, abs=1e-9)
+
+
 def test_the_box_where_quantities_determine_each_other() -> None:
     # One quantity told three times: the box is then an interval.
     same = np.ones((3, 3))

@@ -15,6 +15,7 @@ Array = NDArray[np.float64]
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(20)
 _FAR = 8.5  # standard deviations; beyond lies 1e-17
+_LEAST_SLOPE = 1e-9  # what leans less on the first than this stays where it is over all of its range
 _LEAST_VARIANCE = 1e-9  # kept free, so that quantities which determine each other stay computable
 
 
@@ -53,7 +54,7 @@ def _bends(low: Array, high: Array, slope: Array, spread: Array) -> Iterator[flo
     """Yield the places between which the probability of the other two changes smoothly."""
     for limits in (low, high):
         for limit, along, width in zip(limits[1:], slope, spread, strict=True):
-            if along != 0.0:
+            if abs(along) > _LEAST_SLOPE:
                 yield from ((limit + side * width) / along for side in (-_FAR, -2.0, 0.0, 2.0, _FAR))
 
 
