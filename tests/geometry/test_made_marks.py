@@ -7,7 +7,7 @@ import pytest
 
 from snapline_service.geometry.blockers import Blockers
 from snapline_service.geometry.datums import DatumPoint, Measured
-from snapline_service.geometry.made_marks import by_tapes, halfway, produced
+from snapline_service.geometry.made_marks import by_tapes, halfway, produced, taped
 from snapline_service.geometry.marks import Array, Marks, from_inputs, independent
 from snapline_service.geometry.setting_out import best_of, directions, rank, reachable
 from snapline_service.geometry.tapes import tape
@@ -49,37 +49,29 @@ def assert_alike(found: Marks, by_simulation: Array) -> None:
     assert found.covariance_mm2 / scale == pytest.approx(by_simulation / scale, abs=0.01)
 
 
-def test_the_middle_of_two_marks() -> None:
-    found = halfway(correlated(), "middle", "rear", "front", u_marking_mm=0.8)
+@pytest.mark.parametrize("aside_mm", [0.0, -8.0])
+def test_the_middle_of_two_marks(aside_mm: float) -> None:
+    found = halfway(correlated(), "middle", "rear", "front", u_marking_mm=0.8, aside_mm=aside_mm)
 
     def make(at: dict[str, Array], rng: np.random.Generator) -> Array:
-        return np.asarray((at["rear"] + at["front"]) / 2 + rng.normal(0, 0.8, (N, 2)))
+        along = at["rear"] - at["front"]
+        u = along / np.hypot(*along.T)[:, None]
+        return np.asarray((at["rear"] + at["front"]) / 2 + aside_mm * u + rng.normal(0, 0.8, (N, 2)))
 
-    assert found.point("middle") == (1350.0, 875.0)
+    if aside_mm == 0.0:
+        assert found.point("middle") == (1350.0, 875.0)
     assert_alike(found, simulated(make))
 
 
-@pytest.mark.parametrize("turned_deg", [0.0, 0.3])
-def test_a_string_past_two_marks(turned_deg: float) -> None:
+def test_a_string_past_two_marks() -> None:
     beyond = 1500.0
-    found = produced(
-        correlated(),
-        "ahead",
-        ("rear", "front"),
-        beyond,
-        tape=CLASS_II,
-        u_marking_mm=0.8,
-        turned_deg=turned_deg,
-    )
+    found = produced(correlated(), "ahead", ("rear", "front"), beyond, tape=CLASS_II, u_marking_mm=0.8)
 
     def make(at: dict[str, Array], rng: np.random.Generator) -> Array:
         along = at["front"] - at["rear"]
-        base = np.hypot(*along.T)[:, None]
-        u = along / base
-        n = np.stack([-u[:, 1], u[:, 0]], axis=1)
+        u = along / np.hypot(*along.T)[:, None]
         reach = beyond + rng.normal(0, CLASS_II.u_of_mm(beyond), (N, 1))
-        aside = (base + reach) * np.tan(np.radians(turned_deg))
-        return np.asarray(at["front"] + reach * u + aside * n + rng.normal(0, 0.8, (N, 2)))
+        return np.asarray(at["front"] + reach * u + rng.normal(0, 0.8, (N, 2)))
 
     assert_alike(found, simulated(make))
 
@@ -90,6 +82,8 @@ def test_a_mark_by_two_tapes_carries_the_errors_of_both_marks() -> None:
     best = best_of(usable, rank(usable, directions((1.0, 0.0)), 0.3), target)
     assert best
     found = by_tapes(start, "station", best, u_marking_mm=0.8)
+    again = taped(start, "station", target, best.marks, tape=CLASS_II, u_marking_mm=0.8)
+    assert again.covariance_mm2 == pytest.approx(found.covariance_mm2)
 
     def make(at: dict[str, Array], rng: np.random.Generator) -> Array:
         one, two = at["front"], at["other"]

@@ -85,8 +85,12 @@ class CheckTape(Wire, frozen=True, kw_only=True, omit_defaults=False):
 
 
 class LineFigures(Wire, frozen=True, kw_only=True, omit_defaults=False):
-    """The same point along and beside the drawn aim line, for those who snap chalk or shine a laser."""
+    """The same point along and beside the drawn aim line, for those who snap chalk or shine a laser.
 
+    ``marks`` are the two that the line is drawn through, the one behind the car first.
+    """
+
+    marks: tuple[Label, Label]
     along_mm: float
     along_text: str
     offset_mm: float

@@ -10,7 +10,7 @@ from snapline_service.geometry.fixture_setting import Axis
 from snapline_service.geometry.marks import Array
 from snapline_service.geometry.tapes import printed_mm
 from snapline_service.setups.figures import length, limit
-from snapline_service.setups.marks import Ground
+from snapline_service.setups.ground import Ground
 from snapline_service.setups.means import Means
 from snapline_service.setups.standing import Standing
 from snapline_service.setups.trials import Attempt

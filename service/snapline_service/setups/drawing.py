@@ -1,6 +1,6 @@
 """A stage of a setup as a plan drawing, to scale."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from string import ascii_lowercase
 
 from snapline.wire.setup_setting_out import PointSettingOut, SetupMark
@@ -77,6 +77,12 @@ def marks_in_use(stage: SetupStage) -> list[SetupMark]:
     for _, _, point in points_set_out(stage):
         used |= {tape.mark for tape in point.distances}
         used |= {point.check.mark} if point.check else set()
+    return with_their_marks(stage, used)
+
+
+def with_their_marks(stage: SetupStage, names: Iterable[str]) -> list[SetupMark]:
+    """Return marks of a stage by name, with those that they are made from."""
+    used = set(names)
     known = {mark.name: mark for mark in stage.marks}
     waiting = list(used)
     while waiting:

@@ -66,7 +66,8 @@ def _marks(
 def _used(answer: FixtureSettingOut) -> set[str]:
     tapes = {tape.mark for point in answer.points for tape in point.distances}
     crossing = set(answer.diagonals.marks) if answer.diagonals else set()
-    return tapes | crossing | {point.check.mark for point in answer.points if point.check}
+    drawn = {mark for point in answer.points if point.from_line for mark in point.from_line.marks}
+    return tapes | crossing | drawn | {point.check.mark for point in answer.points if point.check}
 
 
 def _answer(work: StageWork, one: Standing, found: Attempt) -> FixtureSettingOut:

@@ -18,10 +18,11 @@ from snapline_service.geometry.setting_out import Best, Check, Tolerance, distan
 from snapline_service.geometry.tapes import printed_mm
 from snapline_service.setups import setting_out_words as words
 from snapline_service.setups.figures import length, limit
+from snapline_service.setups.ground import Ground, mark_words
 from snapline_service.setups.inputs import Inputs
-from snapline_service.setups.marks import FRONT_MIDDLE, REAR_MIDDLE, Ground
 from snapline_service.setups.means import Means
 from snapline_service.setups.standing import Standing
+from snapline_service.setups.strung_marks import line_marks
 from snapline_service.setups.trials import Attempt
 
 K_95 = 1.959963984540054
@@ -112,29 +113,32 @@ def _finite(value: float) -> float | None:
 def _from_line(
     one: Standing, ground: Ground, target: str, inputs: Inputs, means: Means
 ) -> LineFigures | None:
-    """Return a point along and beside the aim line drawn through the middles of both axles.
+    """Return a point along and beside the aim line, drawn through its marks ahead of the car and behind it.
 
-    It starts at the bumper that the placement counts from, or else at the nearer axle.
+    It starts at the bumper that the placement counts from, or else at the nearer of those marks.
     """
     aim_line = one.item.placement.aim_line
-    if aim_line not in ("centreline", "thrust_line") or FRONT_MIDDLE not in ground.notes:
+    through = line_marks(ground, aim_line) if aim_line in ("centreline", "thrust_line") else None
+    if through is None:
         return None
     yaw = radians(inputs.vehicle.thrust_yaw_deg if aim_line == "thrust_line" else 0.0)
     u, n = np.array([cos(yaw), sin(yaw)]), np.array([-sin(yaw), cos(yaw)])
-    start, word = _start_of_line(one, ground)
+    start, word = _start_of_line(one, ground, through)
     at = np.array(ground.joint.point(target))
-    # Along counts from where the line passes level with the start, which is on the centreline itself.
+    # Along counts from where the line passes level with the start, which a bumper's middle is beside.
     begins = np.array([ground.joint.point(start)[0], ground.joint.point(start)[0] * tan(yaw)])
     along_mm, offset_mm = float(u @ (at - begins)), float(n @ at)
-    share = float(u @ at) / (inputs.vehicle.wheelbase_mm or inf)
-    u_line_mm = _u(ground, n, {REAR_MIDDLE: 1.0 - share, FRONT_MIDDLE: share, target: -1.0})
+    behind, ahead = (float(u @ np.array(ground.joint.point(mark))) for mark in through)
+    share = (float(u @ at) - behind) / (ahead - behind)
+    u_line_mm = _u(ground, n, {through[0]: 1.0 - share, through[1]: share, target: -1.0})
     u_start_mm = _u(ground, u, {start: 1.0, target: -1.0})
     square_mm = offset_mm * radians(SQUARE_DEG)
     along_text = (
-        f"{length(along_mm, means.units, whole=True)} {'ahead of' if along_mm > 0 else 'behind'} the {word}"
+        f"{length(along_mm, means.units, whole=True)} {'ahead of' if along_mm > 0 else 'behind'} {word}"
     )
     offset_text = _beside(offset_mm, aim_line.replace("_", " "), means)
     return LineFigures(
+        marks=through,
         along_mm=along_mm,
         along_text=along_text,
         offset_mm=offset_mm,
@@ -145,12 +149,13 @@ def _from_line(
     )
 
 
-def _start_of_line(one: Standing, ground: Ground) -> tuple[str, str]:
+def _start_of_line(one: Standing, ground: Ground, through: tuple[str, str]) -> tuple[str, str]:
+    """Return the mark from which along is counted, and its name in words."""
     bumper = one.item.placement.along.datum.replace("_", " ")
     if bumper in ground.notes and bumper.endswith("bumper"):
-        return bumper, bumper
-    axle = "front" if one.item.in_vehicle.x_mm > 0 else "rear"
-    return f"{axle} axle middle", f"{axle} axle"
+        return bumper, f"the {bumper}"
+    nearer = through[one.item.in_vehicle.x_mm > 0]
+    return nearer, mark_words(ground.notes, nearer)
 
 
 def _beside(offset_mm: float, line: str, means: Means) -> str:

@@ -10,7 +10,7 @@ from snapline.wire.setup_setting_out import (
     TapeDistance,
 )
 from snapline.wire.setups import PlacedFixture, Setup, SetupStage
-from snapline_service.setups.drawing import marks_in_use, point_code, points_set_out
+from snapline_service.setups.drawing import marks_in_use, point_code, points_set_out, with_their_marks
 from snapline_service.sheets.document import Blank, Block, Cell, Column, Statements, Table
 from snapline_service.sheets.lengths import Units
 
@@ -23,11 +23,7 @@ def blocks(setup: Setup, stage: SetupStage) -> Iterator[Block]:
     short = {mark.name: mark.short for mark in stage.marks}
     points = list(points_set_out(stage))
     taped = [entry for entry in points if entry[2].distances]
-    yield Table(
-        "First make the marks",
-        (Column("Marks", 46), Column("How to make them", 100), Column("Made", 12)),
-        tuple((names, how, Blank(tick=True)) for how, names in _made_alike(marks).items()),
-    )
+    yield _to_make("First make the marks", marks)
     yield Table(
         f"Set out: {setup.tape_text[:1].lower()}{setup.tape_text[1:]}",
         _columns(setup.units),
@@ -39,6 +35,7 @@ def blocks(setup: Setup, stage: SetupStage) -> Iterator[Block]:
 
 def besides(stage: SetupStage, units: Units) -> Iterator[Block]:
     """Yield the same points counted from the aim line, and how surely it all can be done."""
+    yield from _drawn(stage)
     yield Table(
         "Or from the aim line, where one is drawn",
         (
@@ -55,6 +52,24 @@ def besides(stage: SetupStage, units: Units) -> Iterator[Block]:
         ),
     )
     yield Statements("How sure", tuple(_how_sure(stage)))
+
+
+def _drawn(stage: SetupStage) -> Iterator[Block]:
+    """Yield through which marks the aim line is drawn, and how to make those that no tape needs."""
+    lines = {point.from_line.marks for _, _, point in points_set_out(stage) if point.from_line}
+    short = {mark.name: mark.short for mark in stage.marks}
+    told = (f"It runs through marks {short[one]} and {short[two]}." for one, two in sorted(lines))
+    yield Statements("The aim line, where one is drawn", tuple(told))
+    made = {mark.name for mark in marks_in_use(stage)}
+    further = with_their_marks(stage, {name for pair in lines for name in pair})
+    yield _to_make("For the line, make these marks too", [one for one in further if one.name not in made])
+
+
+def _to_make(title: str, marks: list[SetupMark]) -> Table:
+    columns = (Column("Marks", 46), Column("How to make them", 100), Column("Made", 12))
+    return Table(
+        title, columns, tuple((names, how, Blank(tick=True)) for how, names in _made_alike(marks).items())
+    )
 
 
 def _made_alike(marks: list[SetupMark]) -> dict[str, str]:

@@ -8,8 +8,9 @@ import msgspec
 from snapline.wire.setup_setting_out import GivenMark
 from snapline.wire.setups import SetupRequest
 from snapline_service.geometry.vehicle_marks import floor_barred_by
+from snapline_service.setups.ground import Ground
 from snapline_service.setups.inputs import Inputs
-from snapline_service.setups.marks import Ground, ground_of
+from snapline_service.setups.marks import ground_of
 from snapline_service.setups.means import Means
 from snapline_service.setups.standing import Standing
 from snapline_service.setups.trials import Attempt, Sights, attempt, best_attempt

@@ -21,7 +21,8 @@ from snapline_service.geometry.setting_out import (
     reachable,
     unfit,
 )
-from snapline_service.setups.marks import Ground, with_stations
+from snapline_service.setups.ground import Ground
+from snapline_service.setups.marks import with_stations
 from snapline_service.setups.means import Means
 from snapline_service.setups.standing import Standing
 

@@ -10,8 +10,9 @@ from snapline.wire.setup_setting_out import SetupMark
 from snapline.wire.setups import SetupRequest
 from snapline_service.geometry.marks import Array, Marks
 from snapline_service.geometry.setting_out import MIN_SIN_ANGLE, Best, best_of, directions, rank, reachable
+from snapline_service.setups.ground import Ground
 from snapline_service.setups.inputs import Inputs
-from snapline_service.setups.marks import Ground, with_stations
+from snapline_service.setups.marks import with_stations
 from snapline_service.setups.means import Means, means_of
 from snapline_service.setups.stage_work import StageWork
 from snapline_service.setups.standing import Standing

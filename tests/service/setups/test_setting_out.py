@@ -7,6 +7,7 @@ from typing import Any
 
 import msgspec
 import pytest
+import shapely
 
 from service.setups.job import COMPLETE, Job
 from snapline import Snapline
@@ -207,7 +208,7 @@ def test_words_of_the_drawn_line_lead_to_the_point(setups: dict[Job, Setup]) -> 
                 if line is None:
                     continue
                 found = re.fullmatch(
-                    r"([\d,]+) mm (ahead of|behind) the (front|rear) (bumper|axle), "
+                    r"([\d,]+) mm (ahead of|behind) (the (?:front|rear) bumper|mark [CT][ab]), "
                     r"(?:on|([\d,]+) mm (left|right) of) the (centreline|thrust line)",
                     line.words,
                 )
@@ -215,20 +216,41 @@ def test_words_of_the_drawn_line_lead_to_the_point(setups: dict[Job, Setup]) -> 
                 vehicle = job.vehicle
                 size = vehicle.dimensions
                 start = {
-                    ("front", "axle"): size.wheelbase_mm,
-                    ("rear", "axle"): 0.0,
-                    ("front", "bumper"): (size.wheelbase_mm or 0) + (size.front_overhang_mm or 0),
-                    ("rear", "bumper"): -(size.rear_overhang_mm or 0),
-                }[(found[3], found[4])]
-                assert start is not None
+                    "the front bumper": (size.wheelbase_mm or 0) + (size.front_overhang_mm or 0),
+                    "the rear bumper": -(size.rear_overhang_mm or 0),
+                    "mark Ca": (size.wheelbase_mm or 0) + 1500,
+                    "mark Cb": -1500.0,
+                }[found[3]]
                 x = start + float(found[1].replace(",", "")) * (1 if found[2] == "ahead of" else -1)
-                y = float((found[5] or "0").replace(",", "")) * (-1 if found[6] == "right" else 1)
+                y = float((found[4] or "0").replace(",", "")) * (-1 if found[5] == "right" else 1)
                 # Nobody measured a thrust line here, so it lies on the centreline; figures are whole mm.
                 assert (x, y) == pytest.approx((point.x_mm, point.y_mm), abs=0.51)
                 assert 0 < line.u_along_mm < 10
                 assert 0 < line.u_offset_mm < 10
-                seen.add(found[4])
-    assert seen == {"bumper", "axle"}
+                seen.add(found[3].split()[0])
+    assert seen == {"the", "mark"}
+
+
+def test_no_string_or_tape_that_makes_a_mark_passes_the_tyres_or_under_the_car(
+    setups: dict[Job, Setup],
+) -> None:
+    """A string across the car from hub to hub would run into both tyres where they stand on the floor."""
+    made = set()
+    for job, setup in setups.items():
+        for stage in setup.stages:
+            places = {mark.name: (mark.x_mm, mark.y_mm) for mark in stage.marks}
+            size = job.vehicle.dimensions
+            ahead, half = size.wheelbase_mm or 0, (size.tyre_width_mm or 0) / 2
+            rear, front = (size.rear_track_mm or 0) / 2 + half, (size.front_track_mm or 0) / 2 + half
+            between = ((-150, -rear), (-150, rear), (ahead, front), (ahead, -front))
+            car = shapely.Polygon(between).buffer(-1)
+            for mark in stage.marks:
+                ways = [shapely.LineString([places[one], places[mark.name]]) for one in mark.made_from]
+                if len(mark.made_from) == 2:
+                    ways.append(shapely.LineString([places[one] for one in mark.made_from]))
+                assert not any(way.intersects(car) for way in ways), (job, mark.how)
+                made.add(mark.short)
+    assert {"La", "Rb", "Ca", "Cb", "BF"} <= made
 
 
 def test_a_symmetric_board_has_equal_diagonals(setups: dict[Job, Setup]) -> None:
@@ -301,7 +323,7 @@ def test_a_poor_tape_cannot_prove_what_class_one_or_two_stages_can(client: Snapl
     job = Job("brennhavik-halvenn-2021-eu", "camera-board")
     common: dict[str, Any] = {
         "standard_uncertainty": measured_well(job),
-        "u_marking_mm": 0.6,
+        "u_marking_mm": 0.4,
         "auxiliary_marks": False,
     }
     poor, fine = (Tape(class_=name, length_mm=10_000) for name in ("III", "I"))
