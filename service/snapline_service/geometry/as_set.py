@@ -17,6 +17,7 @@ from snapline_service.geometry.as_set_faults import (
     require_usable,
 )
 from snapline_service.geometry.as_set_place import Place, place_of
+from snapline_service.geometry.as_set_slips import Without, located, without
 from snapline_service.geometry.as_set_values import Aim, AsSet, Body, Distance, FloorPose, Height, Levels
 from snapline_service.geometry.conformity import Verdict, judge, outcome_of
 from snapline_service.geometry.least_squares import Adjustment
@@ -38,6 +39,10 @@ class _Measured:
     distances: Sequence[Distance]
     model: Distances
     fitted: Adjustment
+
+    @property
+    def without(self) -> Without:
+        return without(self.marks, [self.body], self.distances)
 
     def extras(self) -> Extras:
         candidates = not_measured(self.marks.names, len(self.body.feet), self.distances)
@@ -67,21 +72,23 @@ def check_as_set(
     require_fixed(measured.fitted, marks, body, distances)
     place = place_of(model, measured.fitted, 0, tolerances, levels.alpha)
     judged_height = judge_height(height, tolerances.get(HEIGHT), levels.alpha)
-    found = _found(measured.fitted, place, judged_height, levels)
+    found = _found(measured, place, judged_height, levels)
     off = None if aim is None else _aim(aim, place.pose, body.nominal, height)
     said = (*_advice(measured, place, found, levels), *advice.height_move(height, judged_height))
     return replace(found, aim=off, advice=said)
 
 
-def _found(fitted: Adjustment, place: Place, height: Verdict | None, levels: Levels) -> AsSet:
+def _found(measured: _Measured, place: Place, height: Verdict | None, levels: Levels) -> AsSet:
+    fitted = measured.fitted
     chi2 = global_test(fitted, levels.alpha)
+    tested = w_tests(fitted, levels.alpha_outlier)
     verdicts = {**place.verdicts, HEIGHT: height}
     return AsSet(
         pose=place.pose,
         u=FloorPose(*place.u.values()),
         covariance=place.covariance,
         chi2=chi2,
-        observations=w_tests(fitted, levels.alpha_outlier),
+        observations=located(tested, fitted, levels.alpha, measured.without),
         verdicts=verdicts,
         joint_probability=with_independent(place.joint_probability, height),
         outcome=outcome_of(chi2.passed, verdicts.values()),

@@ -8,6 +8,7 @@ import numpy as np
 
 from snapline_service.errors import InvalidValue, UnknownName
 from snapline_service.geometry.as_set_distances import Distances
+from snapline_service.geometry.as_set_slips import agreeing_without, without
 from snapline_service.geometry.as_set_values import Body, Distance
 from snapline_service.geometry.least_squares import Adjustment
 from snapline_service.geometry.marks import Marks
@@ -18,6 +19,7 @@ _COARSEST_YAW_DEG = 30.0
 _WORST_CONDITION = 1e4  # a millimetre on a tape would be metres on the floor
 # Distances that share their errors this fully are one distance.
 _LEAST_INDEPENDENCE = 1e-6
+_AGREE = 0.05  # the level at which the distances without one are asked whether they agree
 # A triangle counts as open when it lacks more than this many standard deviations.
 _SIGMAS = 4.13
 
@@ -94,6 +96,11 @@ def require_fixed(fitted: Adjustment, marks: Marks, body: Body, distances: Seque
         _require_yaw(fitted, body, distances)
         return
     for row, text in contradictions(marks, body, distances):
+        slips = [*agreeing_without(range(len(distances)), _AGREE, without(marks, [body], distances))]
+        if len(slips) == 1:
+            name = f"{distances[slips[0]].mark} to {body.name(distances[slips[0]].foot)}"
+            mend = f"Measure {name} again: without it the others agree."
+            raise InvalidValue(text, pointer=f"/observations/{slips[0]}/distance_mm", mend=mend)
         raise InvalidValue(text, pointer=f"/observations/{row}/distance_mm", mend="Measure both again.")
     if fitted.condition >= _WORST_CONDITION:
         raise InvalidValue(

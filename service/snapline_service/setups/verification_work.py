@@ -9,6 +9,7 @@ from snapline.wire.verification import VerifyRequest
 from snapline_service.errors import InvalidValue, UnknownName
 from snapline_service.faults import nearest, pointer
 from snapline_service.geometry.as_set_extra import Extras
+from snapline_service.geometry.as_set_slips import located, without
 from snapline_service.geometry.outliers import Checked, GlobalTest, global_test, w_tests
 from snapline_service.setups.inputs import Inputs, gather
 from snapline_service.setups.means import Means, means_of
@@ -99,8 +100,14 @@ def gathered(file: RevisionFile, request: VerifyRequest, setup: Setup) -> Work:
         stages=stages,
         measured=measured,
         chi2=global_test(measured.fitted, request.alpha) if measured else None,
-        tested=w_tests(measured.fitted, request.alpha_outlier) if measured else (),
+        tested=_tested(request, measured) if measured else (),
     )
+
+
+def _tested(request: VerifyRequest, measured: Adjusted) -> tuple[Checked, ...]:
+    tested = w_tests(measured.fitted, request.alpha_outlier)
+    solve = without(measured.staked.marks, measured.bodies, measured.distances)
+    return located(tested, measured.fitted, request.alpha, solve)
 
 
 def _require_stages(request: VerifyRequest, setup: Setup) -> None:

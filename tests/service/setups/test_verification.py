@@ -130,6 +130,26 @@ def test_two_fixtures_are_adjusted_together_and_a_slip_is_found_in_its_own(clien
     assert all(one.advice == () for one in found.placements)
 
 
+@pytest.mark.parametrize("row", range(6))
+@pytest.mark.parametrize("slip_mm", [1000.0, 300.0, -300.0, 40.0])
+def test_a_tape_that_is_far_off_is_named_and_no_good_one(client: Snapline, row: int, slip_mm: float) -> None:
+    """Six tapes to three points: a metre too much bends the place so far that the slopes there mislead."""
+    request = BODIES["verify_setup"]
+    assert isinstance(request, VerifyRequest)
+    wrong = list(request.distances)
+    wrong[row] = msgspec.structs.replace(wrong[row], distance_mm=wrong[row].distance_mm + slip_mm)
+    name = f"{wrong[row].mark} to {wrong[row].point}"
+    try:
+        found = client.setups.verify(msgspec.structs.replace(request, distances=tuple(wrong)))
+    except BadRequest as error:  # no place comes near to all of them
+        assert error.errors[0].pointer == f"/distances/{row}/distance_mm"
+        assert name in error.errors[0].mend
+    else:
+        assert found.outcome == "measurements_disagree"
+        assert [i for i, one in enumerate(found.observations) if one.suspect] == [row]
+        assert any(name in sentence for sentence in found.advice)
+
+
 def test_a_mark_that_is_off_moves_both_fixtures_and_its_uncertainty_is_shared(client: Snapline) -> None:
     # The same distances with marks as sure as a person says: what a mark adds, no further tape takes away.
     request = as_set(client, surely(PAIR))
