@@ -19,6 +19,10 @@ _TEXTS = {
         "Support the battery; brake and chock the wheels, above all in a high-voltage vehicle's ready state; "
         "ventilate a running engine; keep clear of fans, airbag and high-voltage parts."
     ),
+    "CAR_STAYS": (
+        "A second person guides the car in, with nobody in its way. Once marks are made it must not move: "
+        "nobody gets in or leans on it; if it moves, make the marks again."
+    ),
     "TRIP_HAZARD": (
         "Tapes, cables, mats and stands trip people; two people lift what is heavy; leave no stand free to "
         "roll or fall."
@@ -56,7 +60,7 @@ def for_work(
     if methods:
         codes.append("SECURE_VEHICLE")
     if "static" in methods:
-        codes += ["ALIGNMENT_FIRST", "TRIP_HAZARD"]
+        codes += ["ALIGNMENT_FIRST", "CAR_STAYS", "TRIP_HAZARD"]
     if _CLEAR_ZONE_KINDS.intersection(system_kinds):
         codes.append("CLEAR_ZONE")
     if "laser" in fixtures or "laser_scanner" in system_kinds:

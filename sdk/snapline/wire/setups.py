@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta
 
-from snapline.wire.catalogue import DriveConditions, PlacementTolerance, PreparationItem
+from snapline.wire.catalogue import DistanceRange, DriveConditions, PlacementTolerance, PreparationItem
 from snapline.wire.common import (
     BayPose,
     Caution,
@@ -102,7 +102,8 @@ class PlacedFixture(Wire, frozen=True, kw_only=True, omit_defaults=False):
 
     ``sentence`` says the same in words without a signed number. ``tolerance`` is the source's,
     ``aim_tolerance`` follows from the sensor's allowed aim error along each axis by itself. ``floor`` is null
-    when the request says nothing of the floor.
+    when the request says nothing of the floor. ``along_range`` is what the source allows for the along
+    distance, null where it names one alone.
     """
 
     id: Id
@@ -124,6 +125,7 @@ class PlacedFixture(Wire, frozen=True, kw_only=True, omit_defaults=False):
     footprint: tuple[Point, ...]
     clear_zone: tuple[Point, ...]
     top_mm: float | None
+    along_range: DistanceRange | None = None
     floor: FixtureOnFloor | None = None
     setting_out: FixtureSettingOut | None = None
 

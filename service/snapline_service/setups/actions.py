@@ -37,7 +37,7 @@ _ON_THE_CENTRELINE = (
     "These figures hold for a thrust line on the centreline only: read both rear toes and print the sheet "
     "again with them."
 )
-_ALIGNMENT = "ALIGNMENT_FIRST"
+_FOR_AIMING = ("ALIGNMENT_FIRST", "CAR_STAYS")
 
 
 class _Work:
@@ -184,6 +184,7 @@ def _place(work: _Work, item: FixturePlacement) -> tuple[PlacedFixture, list[Pol
         footprint=outlines[-1] if outlines else (),
         clear_zone=_clear_zone(item, pose),
         top_mm=max((one.top_mm for one in stands if one.top_mm), default=None),
+        along_range=item.range,
     )
     return placed_fixture, outlines
 
@@ -295,7 +296,7 @@ def _cautions(work: _Work, placed: list[PlacedFixture]) -> tuple[Caution, ...]:
         by_property=any(one.match == "by_property" for one in chosen),
     )
     aims = any(is_set_out(item) for item in placed)  # nothing is aimed by a weight on a seat
-    return tuple(caution for caution in found if aims or caution.code != _ALIGNMENT)
+    return tuple(caution for caution in found if aims or caution.code not in _FOR_AIMING)
 
 
 def _vehicle_name(vehicle: Vehicle) -> str:

@@ -23,6 +23,7 @@ from snapline_service.sheets.page_html import to_html
 from snapline_service.sheets.pages import pages
 
 _HASH_LENGTH = 16
+_THRUST = "vehicle.thrust_yaw_deg"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,9 @@ def setup_hash(setup: Setup) -> str:
 def _before(setup: Setup) -> Iterator[Block]:
     yield Statements("STOP", setup.stops_work, "stop")
     yield Statements("Bring", tuple(_to_bring(setup)))
-    yield from preparation.tables(setup.preparation)
+    thrust = _THRUST in setup.measured
+    turned = _value("thrust_yaw_deg", setup.vehicle.thrust_yaw_deg, setup.units) if thrust else None
+    yield from preparation.tables(setup.preparation, thrust_line=turned)
     yield Statements("Not checked or assumed", tuple(_not_sure(setup)), "warning")
     yield Statements("Measured on this car", tuple(_measured(setup)))
     if setup.drive:
@@ -109,7 +112,7 @@ def _to_bring(setup: Setup) -> Iterator[str]:
     for stage in setup.stages:
         for item in stage.placements:
             if item.fixture is None:
-                yield f"for {spoken(item.id)}: something for {spoken(item.capability)}; none is chosen"
+                yield f"for {spoken(item.id)}, {spoken(item.capability)}: none is chosen yet"
             if item.carrier is None and item.carrier_needed:
                 yield f"for {spoken(item.id)}: a {spoken(item.carrier_needed)}; none is chosen"
 

@@ -14,6 +14,8 @@ from snapline_service.setups.drawing import marks_in_use, point_code, points_set
 from snapline_service.sheets.document import Blank, Block, Cell, Column, Statements, Table
 from snapline_service.sheets.lengths import Units
 
+_NO_BREAK = "\N{NO-BREAK SPACE}"
+_NO_MARGIN = "Without a margin the tape alone uses up the tolerance: see How sure."
 _OWN_SIDES = "A fixture's front is where its arrow points; its left and right are as seen from behind it."
 
 
@@ -28,7 +30,7 @@ def blocks(setup: Setup, stage: SetupStage) -> Iterator[Block]:
         f"Set out: {setup.tape_text[:1].lower()}{setup.tape_text[1:]}",
         _columns(setup.units),
         tuple(_row(name_of(*entry), entry[2], short, setup.units) for entry in taped),
-        note=f"{_sides(taped, short)} {_OWN_SIDES}",
+        note=" ".join((_sides(taped, short), _OWN_SIDES, *_on_margins(taped, setup.units))),
     )
     yield Statements("No pair of marks", tuple(_without(points)), "warning")
 
@@ -117,20 +119,26 @@ def _row(name: str, point: PointSettingOut, short: dict[str, str], units: str) -
     )
 
 
+def _on_margins(taped: list[tuple[int, PlacedFixture, PointSettingOut]], units: str) -> Iterator[str]:
+    tolerances = [_tolerance(point.distances[0].tolerance_text, units) for _, _, point in taped]
+    if "no margin" in tolerances:
+        yield _NO_MARGIN
+
+
 def _tape(tape: TapeDistance | CheckTape, short: dict[str, str], units: str) -> str:
-    return f"{short[tape.mark]} {_bare(tape.text, units)}"
+    return f"{short[tape.mark]}{_NO_BREAK}{_bare(tape.text, units)}"
 
 
 def _tolerance(text: str | None, units: str) -> str:
     if text is None:
         return "no limit"
     figure = _bare(text, units)
-    return figure if float(figure.replace(",", "")) else "none left"
+    return figure if float(figure.replace(",", "")) else "no margin"
 
 
 def _bare(text: str, units: str) -> str:
     """Return a figure without its unit, which the heading has."""
-    return text.removesuffix(units).strip()
+    return text.removesuffix(units).strip().replace(" ", _NO_BREAK)
 
 
 def _sides(taped: list[tuple[int, PlacedFixture, PointSettingOut]], short: dict[str, str]) -> str:

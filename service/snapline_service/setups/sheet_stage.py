@@ -16,6 +16,7 @@ from snapline_service.sheets.lengths import Units
 from snapline_service.sheets.title_block import SIGNS
 
 _NOTHING_MM = 0.05
+_SIDES = "Left and right are the car's own, as from the driver's seat, unless something else is said."
 _BUMPERS = {
     "front_bumper": "The front bumper is the foremost point of the body, without the number plate.",
     "rear_bumper": "The rear bumper is the rearmost point of the body, without the number plate.",
@@ -35,9 +36,17 @@ def stage_section(setup: Setup, stage: SetupStage, code: str) -> Section:
 def not_sure(setup: Setup, stages: tuple[SetupStage, ...]) -> Iterator[str]:
     """Yield what was assumed, what nobody checked, and what stands there by our arithmetic alone."""
     yield from setup.assumed
-    yield from (f"Nobody has compared with the source: {place}." for place in setup.unchecked)
+    yield from (f"Unchecked, nobody has compared with: {place}." for place in unchecked_places(setup))
     for stage in stages:
         yield from stage_warnings(stage)
+
+
+def unchecked_places(setup: Setup) -> Iterator[str]:
+    """Yield the places that nobody compared, by the titles of their documents."""
+    titles = {source.id: f"{source.title}, {source.edition}" for source in setup.sources}
+    for place in setup.unchecked:
+        source, _, locator = place.partition(", ")
+        yield f"{titles.get(source, source)}, {locator}"
 
 
 def _blocks(setup: Setup, stage: SetupStage) -> Iterator[Block]:
@@ -49,7 +58,7 @@ def _blocks(setup: Setup, stage: SetupStage) -> Iterator[Block]:
             (str(number), _fixture(item), _sentence(item, setup.units), _stands(item))
             for number, item in enumerate(stage.placements, start=1)
         ),
-        note=_bumper_notes(stage),
+        note=_notes(stage),
     )
     yield Statements("Not checked or assumed", tuple(not_sure(setup, (stage,))), "warning")
     yield from sheet_setting_out.blocks(setup, stage)
@@ -70,17 +79,24 @@ def _fixture(item: PlacedFixture) -> str:
 
 def _sentence(item: PlacedFixture, units: Units) -> str:
     aim_yaw_deg = item.in_vehicle.yaw_deg - item.placement.yaw_deg
-    return wording.sentence(item.placement, aim_yaw_deg, reference_point(item), units)
+    said = wording.sentence(item.placement, aim_yaw_deg, reference_point(item), units)
+    if item.along_range is None:
+        return said
+    ends_mm = sorted(map(abs, (item.along_range.min_mm, item.along_range.max_mm)))
+    least, most = (wording.length(end_mm, units) for end_mm in ends_mm)
+    return f"{said} The source allows {least} to {most} along; for another distance print the sheet anew."
 
 
 def _stands(item: PlacedFixture) -> str:
     words = facing(item.placement, item.in_vehicle)
+    if "laser" in item.capability:
+        words = words.replace("square to", "beam along")
     return words[0].upper() + words[1:]
 
 
-def _bumper_notes(stage: SetupStage) -> str:
+def _notes(stage: SetupStage) -> str:
     used = {item.placement.along.datum for item in stage.placements}
-    return " ".join(text for name, text in _BUMPERS.items() if name in used)
+    return " ".join([_SIDES, *(text for name, text in _BUMPERS.items() if name in used)])
 
 
 def _room(stage: SetupStage, units: Units) -> Iterator[str]:

@@ -49,7 +49,9 @@ def with_strings(ground: Ground, inputs: Inputs, means: Means, thrust_yaw_deg: f
         for side, has_line in zip(_SIDES, sides, strict=True):
             if has_line:
                 making.offset(side, end, way)
-    known = {*ground.notes, *ground.primary}
+    # Of two marks a few millimetres apart a tape is hooked to one alone: nobody takes the other for it.
+    shadowed = {f"centreline mark {way}" for _, _, way in _ENDS if f"thrust line mark {way}" in making.notes}
+    known = {*ground.notes, *ground.primary, *shadowed}
     auxiliary = tuple(name for name in making.notes if name not in known)
     return replace(ground, joint=making.joint, notes=making.notes, auxiliary=auxiliary)
 

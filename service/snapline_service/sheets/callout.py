@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from snapline_service.sheets.drawing import Circle, Line, Point, Text
+from snapline_service.sheets.drawing import Anchor, Circle, Line, Point, Text
 from snapline_service.sheets.lettering import ASCENT, LINE_PITCH, Lettered, text_width_mm
 from snapline_service.sheets.plan import Plan
 from snapline_service.sheets.space import Spot, Terms
@@ -53,13 +53,25 @@ def call_out(
     spot = plan.space.spot(size_mm, targets, terms_for(plan, manner, within))
     if spot is None:
         return False
-    x, y = spot.box.x_min + margin, spot.box.y_min + margin
+    (x, anchor), y = _where_led(spot, margin), spot.box.y_min + margin
     for line in lines:
-        plan.draw(Text((x, y + line.size_mm * ASCENT), line.text, line.size_mm, bold=line.bold, name=name))
+        at = (x, y + line.size_mm * ASCENT)
+        plan.draw(Text(at, line.text, line.size_mm, anchor, bold=line.bold, name=name))
         y += line.size_mm * LINE_PITCH
     plan.space.letter(spot.box)
     lead(plan, spot, manner)
     return True
+
+
+def _where_led(spot: Spot, margin_mm: float) -> tuple[float, Anchor]:
+    """Return where lettering is set: towards its leader, as the reader's font may be narrower than ours."""
+    box = spot.box
+    share = (spot.leader[0][0] - box.x_min) / (box.x_max - box.x_min) if spot.leader else 0.0
+    if share > 2.0 / 3.0:
+        return box.x_max - margin_mm, "end"
+    if share > 1.0 / 3.0:
+        return (box.x_min + box.x_max) / 2.0, "middle"
+    return box.x_min + margin_mm, "start"
 
 
 def terms_for(plan: Plan, manner: Manner, within: int | None = None) -> Terms:

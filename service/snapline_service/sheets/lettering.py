@@ -14,7 +14,7 @@ from snapline_service.sheets.drawing import Text
 _CHARACTERS_BY_WIDTH = {
     222: "'`ijl",
     260: "|",
-    278: " !,./:;I[\\]ft",
+    278: " \N{NO-BREAK SPACE}!,./:;I[\\]ft",
     333: "()-r",
     334: "{}",
     355: '"',
@@ -34,6 +34,7 @@ _CHARACTERS_BY_WIDTH = {
 }
 _WIDTHS = {character: width for width, group in _CHARACTERS_BY_WIDTH.items() for character in group}
 _UNKNOWN_WIDTH = 1000
+_NO_BREAK = "\N{NO-BREAK SPACE}"
 _SAFETY = 1.06  # the reader's font may be a little wider
 _BOLD = 1.1
 ASCENT = 0.78
@@ -76,8 +77,11 @@ class Lettered:
 
 
 def tidy(text: str) -> str:
-    """Put one space for any run of white space and leave out characters that do not print."""
-    spaced = " ".join(text.split())
+    """Put one space for any run of white space and leave out characters that do not print.
+
+    A no-break space stays: it holds a figure and its fraction together.
+    """
+    spaced = _NO_BREAK.join(" ".join(part.split()) for part in text.split(_NO_BREAK))
     if spaced.isascii() and spaced.isprintable():
         return spaced
     return "".join(c for c in spaced if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Cn", "Co"))
