@@ -71,6 +71,8 @@ class Scene:
                 names |= make()
         if operation.id in ("list_revision_files", "download_revision_file"):
             names |= self._file()
+        if operation.id == "get_revision_impact":
+            names["number"] = self._newest()
         if operation.id == "list_deliveries":
             events = [event["id"] for event in _done(self.first.get("/v1/changes"))["items"][:3]]
             again = {"events": events}
@@ -99,11 +101,15 @@ class Scene:
         if operation.described["tags"] == ["visits"]:
             self._cancel_visits()
 
+    def _newest(self) -> str:
+        """Return the number of the revision in force, which is not the first."""
+        return str(_done(self.first.get("/v1/revisions"))["items"][0]["number"])
+
     def _file(self) -> dict[str, str]:
         """Return the names of the first file of the revision in force."""
-        number = _done(self.first.get("/v1/revisions"))["items"][0]["number"]
+        number = self._newest()
         files = _done(self.first.get(f"/v1/revisions/{number}/files"))["items"]
-        return {"number": str(number), "file_name": files[0]["name"]}
+        return {"number": number, "file_name": files[0]["name"]}
 
     def _draft(self, operation: Operation) -> str:
         stages = {
