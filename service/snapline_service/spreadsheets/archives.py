@@ -1,13 +1,11 @@
-"""ZIP files, of which workbooks are some: how much they really unpack to, and where formulas stand."""
+"""ZIP files, of which workbooks are some: how much they really unpack to."""
 
 import io
 import lzma
-import re
 import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
-from xml.etree import ElementTree
 
 from snapline_service.errors import BodyTooLarge, InvalidValue
 
@@ -27,7 +25,6 @@ _DAMAGED = (
     RuntimeError,
     ValueError,
 )
-_FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
 
 
 def is_archive(body: bytes) -> bool:
@@ -51,7 +48,7 @@ def members(body: bytes) -> list[str]:
                 raise too_large
             size = 0
             for name in names:
-                for piece in _pieces(files, name):
+                for piece in pieces(files, name):
                     size += len(piece)
                     if size > MAX_UNPACKED_BYTES:
                         raise too_large
@@ -61,34 +58,8 @@ def members(body: bytes) -> list[str]:
     return names
 
 
-def formulas(body: bytes) -> Iterator[tuple[str, str]]:
-    """Yield the part of a workbook and the address (``C7``) of every cell with a formula."""
-    with zipfile.ZipFile(io.BytesIO(body)) as files:
-        for name in files.namelist():
-            if name.startswith("xl/worksheets/") and _has_formula(files, name):
-                yield from _formulas_in(files, name)
-
-
-def _has_formula(files: zipfile.ZipFile, name: str) -> bool:
-    before = b""
-    for piece in _pieces(files, name):
-        if _FORMULA.search(before + piece):
-            return True
-        before = piece[-20:]
-    return False
-
-
-def _formulas_in(files: zipfile.ZipFile, name: str) -> Iterator[tuple[str, str]]:
-    with files.open(name) as file:
-        for _, element in ElementTree.iterparse(file):  # noqa: S314 - expat 2.4 and later bounds entities
-            kind = element.tag.rpartition("}")[2]
-            if kind == "c" and any(part.tag.rpartition("}")[2] == "f" for part in element):
-                yield name, element.get("r", "")
-            elif kind == "row":
-                element.clear()
-
-
-def _pieces(files: zipfile.ZipFile, name: str) -> Iterator[bytes]:
+def pieces(files: zipfile.ZipFile, name: str) -> Iterator[bytes]:
+    """Yield what a part of a ZIP file unpacks to, little by little."""
     with files.open(name) as file:
         while piece := file.read(_PIECE_BYTES):
             yield piece

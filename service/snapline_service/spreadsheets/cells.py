@@ -10,7 +10,6 @@ from msgspec import Struct
 
 from snapline_service.spreadsheets.tables import Column, Value
 
-Raw = str | float | bool | dt.date | dt.time | dt.timedelta | None
 Mark = Literal["point", "comma"]
 MM_PER_INCH = Decimal("25.4")  # exact by the international agreement of 1959
 # What a spreadsheet program may take for a formula: OWASP, "CSV Injection". An apostrophe before it says that
@@ -31,6 +30,20 @@ class CellFault(Exception):
     def __init__(self, detail: str, mend: str) -> None:
         super().__init__(detail)
         self.detail, self.mend = detail, mend
+
+
+class Unusable(Struct, frozen=True, kw_only=True):
+    """A cell of a workbook that shows something and holds no value."""
+
+    shown: str
+    detail: str
+    mend: str
+
+    def __str__(self) -> str:
+        return self.shown
+
+
+Raw = str | float | bool | dt.date | dt.time | dt.timedelta | Unusable | None
 
 
 class Reading(Struct, frozen=True):
@@ -54,6 +67,8 @@ def text_of(value: Value) -> str:
 
 def value_of(column: Column, raw: Raw, reading: Reading, *, inches: bool = False) -> Value:
     """Return what a cell says in a column; empty is None. Raises CellFault."""
+    if isinstance(raw, Unusable):
+        raise CellFault(raw.detail, raw.mend)
     if isinstance(raw, dt.date | dt.time | dt.timedelta):
         return _day(column, raw)
     if isinstance(raw, str):

@@ -50,7 +50,8 @@ class Row(Struct, frozen=True):
     def problem(self, name: str | None, detail: str, mend: str) -> CellProblem:
         """Return what is wrong in a column, or in the row as a whole."""
         letters = self.header.place(name) if name else None
-        value = str(self.raw(name))[:200] if name and letters else ""
+        raw = self.raw(name) if name else None
+        value = "" if raw is None else str(raw)[:200]
         return CellProblem(
             sheet=self.header.sheet.name,
             row=self.number,

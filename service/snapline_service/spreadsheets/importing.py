@@ -32,11 +32,10 @@ class Found(Struct, frozen=True):
 
 
 class Opened(Struct, frozen=True):
-    """The sheets of a file, the revision that it names, and what is wrong already."""
+    """The sheets of a file, and the revision that it names."""
 
     tables: list[Table]
     revision: int | None = None
-    problems: list[CellProblem] = []
 
 
 def open_file(body: bytes, asked: SpreadsheetImportQuery) -> Opened:
@@ -68,8 +67,6 @@ def find(session: Session, group_id: str, body: bytes, asked: SpreadsheetImportQ
         detail = f"There is no revision {base}."
         raise InvalidValue(detail, pointer="/base_revision", mend="Name the one that was exported.")
     book, problems = Book(session, group_id, base, newest.number), Problems()
-    for problem in opened.problems:
-        problems.add(problem)
     detected, by_document = [], dict[tuple[str, str], list[Edit]]()
     for table in opened.tables:
         rows = 0
@@ -111,10 +108,10 @@ def keep(session: Session, group_id: str, person: Person, found: Found, note: st
 
 
 def refuse(report: SpreadsheetReport) -> None:
-    """Raise BadInput with a fault for each problem; its pointer is sheet, row and column name."""
+    """Raise BadInput with a fault for each problem; its pointer is sheet, row and column name or letters."""
     faults = [
         Fault(
-            pointer([problem.sheet, problem.row, *([problem.name] if problem.name else [])]),
+            pointer([part for part in (problem.sheet, problem.row, problem.name or problem.column) if part]),
             f"Sheet {problem.sheet}, row {problem.row}{_at(problem)}: {problem.detail}",
             problem.mend,
         )
@@ -128,7 +125,8 @@ def refuse(report: SpreadsheetReport) -> None:
 
 def _at(problem: CellProblem) -> str:
     value = f", '{problem.value[:80]}'" if problem.value else ""
-    return f", column {problem.column} ({problem.name}){value}" if problem.column else ""
+    name = f" ({problem.name})" if problem.name else ""
+    return f", column {problem.column}{name}{value}" if problem.column else ""
 
 
 def _documents(

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 from snapline.wire.spreadsheets import CellProblem
 from snapline_service.faults import nearest
-from snapline_service.spreadsheets.cells import Reading
+from snapline_service.spreadsheets.cells import Reading, Unusable
 from snapline_service.spreadsheets.detecting import Confidence, normal
 from snapline_service.spreadsheets.tables import Column, Sheet
 
@@ -46,6 +46,11 @@ def header_of(sheet: Sheet, headings: list[object]) -> Header:
     problems: list[CellProblem] = []
     problem = CellProblem(sheet=sheet.name, row=1, column=None, name=None, value="", detail="", mend="")
     for index, heading in enumerate(headings):
+        if isinstance(heading, Unusable):
+            where = replace(problem, column=letters(index), value=heading.shown)
+            problems.append(replace(where, detail=heading.detail, mend=heading.mend))
+            columns.append(None)
+            continue
         name, in_inches = normal(str(heading or ""))
         column = known.get(name)
         here = replace(problem, column=letters(index), name=name[:80], value=str(heading)[:80])
