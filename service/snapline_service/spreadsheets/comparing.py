@@ -159,6 +159,8 @@ class _Reader:
 
     def edit(self, row: Row) -> Edit | None:
         """Return what a row changes."""
+        if not self._has_its_width(row):
+            return None
         given = {column.name: self._value(row, index, column) for index, column in self._keys}
         if any(value is _UNUSABLE for value in given.values()) or not self._addressed(row, given):
             return None
@@ -181,6 +183,16 @@ class _Reader:
         if not usable or not (cells or retires or base is None):
             return None
         return Edit(row, keys, cells, base is None, retires)
+
+    def _has_its_width(self, row: Row) -> bool:
+        """Whether a row has a cell for each heading, and no more but empty ones."""
+        width, count = self._table.width, len(row.cells)
+        if width is None or (count >= width and not any(map(_filled, row.cells[width:]))):
+            return True
+        detail = f"The row has {count} cells, and the headings are {width}."
+        mend = "Put a number with a decimal comma in quotes, or use another delimiter; leave out no cell."
+        self._problems.add(row.problem(None, detail, mend))
+        return False
 
     def _addressed(self, row: Row, given: dict[str, Any]) -> bool:
         """Whether the keys are there, and stand in no row before."""

@@ -44,6 +44,7 @@ def read(body: bytes, asked: SpreadsheetImportQuery, sheet_name: str | None = No
         header=header,
         rows=rows,
         reading=Reading(decimal, stated=asked.decimal is not None),
+        width=max((place for place, heading in enumerate(headings, 1) if str(heading).strip()), default=0),
         delimiter=delimiter,
         encoding=decoded.encoding,
         encoding_confidence=decoded.confidence,

@@ -28,11 +28,12 @@ class Header(Struct, frozen=True):
 
 
 class Table(Struct, frozen=True, kw_only=True):
-    """A sheet of a file. ``rows`` are read once, each with its number."""
+    """A sheet of a file. ``rows`` are read once, each with its number; ``width``: of CSV, the headings."""
 
     header: Header
     rows: Iterable[tuple[int, list[object]]]
     reading: Reading
+    width: int | None = None
     delimiter: str | None = None
     encoding: str | None = None
     encoding_confidence: Confidence | None = None

@@ -189,6 +189,27 @@ def test_a_quote_that_does_not_close_is_refused(office: Office) -> None:
     assert "not CSV" in answer.json()["detail"]
 
 
+@pytest.mark.parametrize("row", ["board,17,5", "board", "board,17,,5"])
+def test_a_row_that_is_wider_or_narrower_than_the_headings_is_refused(row: str, office: Office) -> None:
+    found = problem(office, f"fixture_id,mass_kg\r\n,\r\n{row}\r\n".encode())
+    assert (found["row"], found["column"], found["value"]) == (3, None, "")
+    assert "in quotes, or use another delimiter" in found["mend"]
+    assert f"has {len(row.split(','))} cells, and the headings are 2" in found["detail"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "fixture_id,mass_kg\r\n\r\nboard,19\r\n\r\n",
+        "fixture_id,mass_kg\r\nboard,19,,\r\n",
+        "fixture_id,mass_kg,,\r\nboard,19\r\n",
+        'fixture_id,mass_kg\r\nboard,"19"\r\n,\r\n',
+    ],
+)
+def test_empty_lines_and_empty_cells_beyond_the_headings_are_harmless(text: str, office: Office) -> None:
+    assert checked(office, text.encode())["changed_cells"] == 1
+
+
 def test_an_unknown_heading_is_refused_with_the_nearest(office: Office) -> None:
     found = problem(office, b"fixture_id,mass_kilo\r\nboard,19\r\n")
     assert (found["row"], found["column"]) == (1, "B")
