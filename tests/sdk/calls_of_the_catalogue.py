@@ -42,8 +42,8 @@ DRAFTS: list[Contract] = [
     (
         "POST",
         f"{DRAFT}/conflicts/2",
-        lambda client: client.drafts.settle("d", 2, "value", 1500, etag=TAG),
-        {"take": "value", "value": 1500},
+        lambda client: client.drafts.settle("d", 2, "value", None, etag=TAG),
+        {"take": "value", "value": None},
     ),
     ("POST", f"{DRAFT}/validate", lambda client: client.drafts.validate("d"), None),
     ("GET", f"{DRAFT}/diff", lambda client: client.drafts.diff("d"), {}),

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Literal, TypedDict, TypeVar, Unpack, cast
 from uuid import uuid4
 
-from msgspec import Struct, structs
+from msgspec import UNSET, Struct, structs
 
 from snapline.calls import Call, as_page, get, whole
 from snapline.paging import AsyncListing, Page
@@ -215,11 +215,11 @@ class Drafts(Resource):
         draft_id: str,
         number: int,
         take: Literal["draft", "published", "value"],
-        value: Any = None,
+        value: Any = UNSET,
         *,
         etag: str,
     ) -> Stored[Draft]:
-        """Choose a side of a conflict, or another value."""
+        """Choose a side of a conflict, or another value: None removes what is in dispute."""
         choice = ConflictChoice(take=take, value=value)
         return self._stored(act(draft_id, f"conflicts/{number}", Draft, etag, choice))
 
@@ -334,11 +334,11 @@ class AsyncDrafts(AsyncResource):
         draft_id: str,
         number: int,
         take: Literal["draft", "published", "value"],
-        value: Any = None,
+        value: Any = UNSET,
         *,
         etag: str,
     ) -> Stored[Draft]:
-        """Choose a side of a conflict, or another value."""
+        """Choose a side of a conflict, or another value: None removes what is in dispute."""
         choice = ConflictChoice(take=take, value=value)
         return await self._stored(act(draft_id, f"conflicts/{number}", Draft, etag, choice))
 

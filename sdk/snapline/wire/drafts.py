@@ -118,10 +118,10 @@ class ConflictList(Wire, frozen=True, kw_only=True):
 
 
 class ConflictChoice(Wire, frozen=True, kw_only=True):
-    """Which side of a conflict holds; with ``value``, a third thing that is given."""
+    """Which side of a conflict holds. With 'value' alone, ``value`` is given, and null means nothing."""
 
     take: Literal["draft", "published", "value"]
-    value: Any = None
+    value: Any = UNSET
 
 
 class Acknowledgement(Wire, frozen=True, kw_only=True):

@@ -159,7 +159,7 @@ def settle(
     if (take is None) == (value is None):
         raise InvalidValue("A conflict is settled by a side or by a value.", mend="Give --take or --value.")
     try:
-        other = msgspec.json.decode(value) if value is not None else None
+        other = msgspec.json.decode(value) if value is not None else msgspec.UNSET
     except msgspec.DecodeError:
         raise InvalidValue("The value is not JSON.", mend="Put texts in quotes: '\"text\"'.") from None
 

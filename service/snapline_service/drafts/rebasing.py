@@ -3,6 +3,7 @@
 from typing import Any
 
 import msgspec
+from msgspec import UNSET
 from sqlmodel import Session
 
 from snapline_service.access.people import Person
@@ -12,7 +13,7 @@ from snapline_service.catalogue.tables import ConflictRow, DraftChangeRow, Draft
 from snapline_service.catalogue.telling import tell
 from snapline_service.drafts import drafts, merging
 from snapline_service.drafts.merging import Clash
-from snapline_service.errors import BadInput, Conflict, Fault, NotFound
+from snapline_service.errors import BadInput, Conflict, Fault, InvalidValue, NotFound
 from snapline_service.faults import pointer
 
 
@@ -45,8 +46,10 @@ def rebase(session: Session, draft: DraftRow, person: Person) -> None:
 def choose(session: Session, draft: DraftRow, person: Person, number: int, *, take: str, value: Any) -> None:
     """Settle a conflict: the draft's side, the published one, or another value; who chooses is an editor.
 
-    Raises NotFound, Conflict if it is settled already or its place is gone, BadInput.
+    A value of None is nothing. Raises NotFound, Conflict if it is settled already or its place is gone,
+    BadInput.
     """
+    _require_value_if_taken(take, value)
     row = draft_store.conflict(session, draft.id, number)
     if row is None:
         raise NotFound(f"The draft has no conflict {number}.", mend="List them with GET …/conflicts.")
@@ -62,6 +65,18 @@ def choose(session: Session, draft: DraftRow, person: Person, number: int, *, ta
     row.taken = take
     session.add(row)
     session.flush()
+
+
+def _require_value_if_taken(take: str, value: Any) -> None:
+    if take == "value" and value is UNSET:
+        raise InvalidValue(
+            "The value to take is missing.",
+            pointer="/value",
+            mend="Give it; null removes what is in dispute.",
+        )
+    if take != "value" and value is not UNSET:
+        detail = f"A value is given, but the side '{take}' is taken."
+        raise InvalidValue(detail, pointer="/value", mend="Leave it out, or take 'value'.")
 
 
 def _require_settled(session: Session, draft: DraftRow) -> None:

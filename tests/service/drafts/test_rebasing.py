@@ -97,6 +97,35 @@ def test_a_value_that_has_the_wrong_form_is_refused(office: Office) -> None:
     assert conflicts(office, draft)[0]["taken"] is None
 
 
+@pytest.mark.parametrize(
+    ("choice", "word"),
+    [
+        ({"take": "value"}, "missing"),
+        ({"take": "draft", "value": 5}, "'draft' is taken"),
+        ({"take": "published", "value": None}, "'published' is taken"),
+    ],
+)
+def test_a_value_is_given_if_it_is_taken_and_only_then(
+    office: Office, choice: dict[str, Any], word: str
+) -> None:
+    draft = overtaken(office, {"model": "Cross"}, {"model": "Kite"})
+    office.ada.done(draft, "rebase")
+    answer = office.ada.act(draft, "conflicts/1", **choice)
+    assert answer.status_code == 422
+    (fault,) = answer.json()["errors"]
+    assert fault["pointer"] == "/value"
+    assert word in fault["detail"]
+    assert conflicts(office, draft)[0]["taken"] is None
+    assert office.ada.get(f"{draft}/{AMBREL}")["model"] == "Cross"
+
+
+def test_a_value_of_null_removes_what_is_in_dispute(office: Office) -> None:
+    draft = overtaken(office, {"thrust_limit_deg": 0.2}, {"thrust_limit_deg": 0.3})
+    office.ada.done(draft, "rebase")
+    office.ada.done(draft, "conflicts/1", take="value", value=None)
+    assert "thrust_limit_deg" not in office.ada.get(f"{draft}/{AMBREL}")
+
+
 def test_retired_here_and_changed_there(office: Office) -> None:
     draft = office.ada.begin()
     office.ada.retire(f"{draft}/{AMBREL}")
