@@ -138,9 +138,11 @@ def _not_a_number(text: str, reading: Reading) -> CellFault:
         return CellFault("The cell holds a spreadsheet program's error.", "Give a number.")
     if _DATE.fullmatch(text) and mark_of(text) is None:
         return CellFault("This is a date, or a spreadsheet program made one of it.", "Give the number again.")
-    if mark_of(text) in ("point", "comma"):
-        told = f"read with a decimal {reading.decimal}" if reading.decimal else "a number stored as text"
-        return CellFault(f"This is not a number {told}.", "Write all numbers alike, or state decimal=.")
+    if (mark := mark_of(text)) in ("point", "comma"):
+        detail = f"This is a text with a decimal {mark}, not a number."
+        if reading.decimal:
+            detail = f"This has a decimal {mark}, and the file is read with a decimal {reading.decimal}."
+        return CellFault(detail, f"Write all numbers alike, or state decimal={mark}.")
     return CellFault("This is not a number.", "Give digits alone: the unit stands in the heading.")
 
 

@@ -302,6 +302,15 @@ def workbook(sheet_name: str, *rows: list[Any]) -> io.BytesIO:
     return file
 
 
+def test_a_number_that_a_workbook_holds_as_text_is_told_with_its_mark(office: Office) -> None:
+    body = workbook("fixtures", ["fixture_id", "mass_kg"], ["board", "17,5"]).getvalue()
+    found = problem(office, body)
+    assert found["detail"] == "This is a text with a decimal comma, not a number."
+    assert "decimal=comma" in found["mend"]
+    found = problem(office, body, "&decimal=point")
+    assert found["detail"] == "This has a decimal comma, and the file is read with a decimal point."
+
+
 def test_a_formula_in_a_workbook_is_refused_with_its_cell(office: Office) -> None:
     body = workbook("fixtures", ["fixture_id", "mass_kg"], ["board", "=10+9"]).getvalue()
     found = checked(office, body)["problems"][0]
