@@ -10,7 +10,7 @@ from snapline.wire.spreadsheets import SpreadsheetImportQuery
 from snapline_service.errors import InvalidValue
 from snapline_service.spreadsheets import detecting
 from snapline_service.spreadsheets.cells import Reading, text_of
-from snapline_service.spreadsheets.sheets import Table, header_of
+from snapline_service.spreadsheets.sheets import Table, header_of, likely_sheet
 from snapline_service.spreadsheets.tables import SHEETS, Value
 
 csv.field_size_limit(1_000_000)
@@ -27,18 +27,20 @@ def write(rows: Iterable[Iterable[Value]], file: IO[bytes]) -> None:
 def read(body: bytes, asked: SpreadsheetImportQuery, sheet_name: str | None = None) -> Table:
     """Return the sheet that a CSV file holds. Raises InvalidValue if it cannot be read at all."""
     decoded = detecting.decode(body, asked.encoding)
-    delimiter = detecting.delimiter_of(decoded.text, asked.delimiter)
-    _, headings = next(_rows(decoded.text, delimiter), (1, []))
-    name = asked.sheet or sheet_name or _sheet_of(headings)
+    told, text = detecting.separated(decoded.text)
+    stated = detecting.DELIMITERS[asked.delimiter] if asked.delimiter else None
+    delimiter = detecting.delimiter_of(text, stated or told)
+    _, headings = next(_rows(text, delimiter), (1, []))
+    name = asked.sheet or sheet_name or likely_sheet(headings)
     header = header_of(SHEETS[name], headings)
     numbers = (
         str(cell)
-        for _, cells in _rows(decoded.text, delimiter)
+        for _, cells in _rows(text, delimiter)
         for cell, column in zip(cells, header.columns, strict=False)
         if column and column.form in ("number", "integer")
     )
     decimal = asked.decimal or detecting.decimal_of(numbers, delimiter)
-    rows = _rows(decoded.text, delimiter)
+    rows = _rows(text, delimiter)
     next(rows, None)
     return Table(
         header=header,
@@ -84,15 +86,3 @@ def _rows(text: str, delimiter: str) -> Iterator[tuple[int, list[object]]]:
         detail = f"Row {number + 1} is not CSV: {error}."
         mend = "Put a cell with quotes, delimiters or line breaks in quotes, and double quotes inside it."
         raise InvalidValue(detail, pointer=f"/{number + 1}", mend=mend) from None
-
-
-def _sheet_of(headings: list[object]) -> str:
-    """Return the sheet to which most headings belong."""
-    names = {detecting.normal(str(heading))[0] for heading in headings}
-    return max(
-        SHEETS,
-        key=lambda name: (
-            {column.name for column in SHEETS[name].keys} <= names,
-            len(names & {column.name for column in SHEETS[name].all_columns}),
-        ),
-    )

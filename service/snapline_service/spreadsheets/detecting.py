@@ -2,6 +2,7 @@
 
 import codecs
 import csv
+import re
 from collections import Counter
 from collections.abc import Iterable
 from typing import Literal
@@ -15,6 +16,7 @@ from snapline_service.spreadsheets.tables import SHEETS
 Confidence = Literal["stated", "certain", "likely"]
 DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t"}
 _NAMES = {column.name for sheet in SHEETS.values() for column in sheet.all_columns}
+_SEPARATOR = re.compile(r'(?P<quote>"?)sep=(?P<mark>[,;\t])(?P=quote)(\r\n|\r|\n)', re.IGNORECASE)
 _BOMS = {codecs.BOM_UTF8: "utf-8", codecs.BOM_UTF16_LE: "utf-16-le", codecs.BOM_UTF16_BE: "utf-16-be"}
 
 
@@ -48,16 +50,30 @@ def decode(body: bytes, stated: str | None) -> Decoded:
     return Decoded(_decoded(body, "utf-8"), "utf-8", "certain")
 
 
-def delimiter_of(text: str, stated: str | None) -> str:
-    """Return the delimiter under which most headings are known ones. Raises InvalidValue."""
-    if stated:
-        return DELIMITERS[stated]
+def separated(text: str) -> tuple[str | None, str]:
+    """Return the delimiter that a first line ``sep=;`` tells, and what follows it."""
+    told = _SEPARATOR.match(text)
+    return (told["mark"], text[told.end() :]) if told else (None, text)
+
+
+def delimiter_of(text: str, given: str | None) -> str:
+    """Return the delimiter that is given, or that under which most headings are known ones.
+
+    Raises InvalidValue if no heading is known, or some only under another than the one that is given.
+    """
     begin = text[:20_000].replace("\r", "\n").split("\n")[0]
 
     def known(mark: str) -> int:
         return sum(normal(cell)[0] in _NAMES for cell in next(csv.reader([begin], delimiter=mark), []))
 
-    best = max(DELIMITERS.values(), key=known)
+    names = {mark: name for name, mark in DELIMITERS.items()}
+    best = max(names, key=known)
+    if given and (known(given) or not known(best)):
+        return given
+    if given:
+        detail = f"With a {names[given]} between the cells none of the headings is known."
+        mend = f"They are known with a {names[best]}: state delimiter={names[best]}."
+        raise InvalidValue(detail, pointer="/delimiter", mend=mend)
     if not known(best):
         detail = "The first line has none of the headings of a catalogue sheet."
         mend = "Export a sheet to see them: the first line of the file names the columns."

@@ -44,7 +44,7 @@ def open_file(body: bytes, asked: SpreadsheetImportQuery) -> Opened:
     Raises InvalidValue, BodyTooLarge.
     """
     if not body:
-        raise InvalidValue("There is no file in the request.", mend="Send it as the body.")
+        raise InvalidValue("The file is empty.", mend="Export a sheet, and edit that.")
     if not archives.is_archive(body):
         return Opened([csv_files.read(body, asked)])
     if "xl/workbook.xml" in archives.members(body):

@@ -9,7 +9,7 @@ from snapline.wire.spreadsheets import CellProblem
 from snapline_service.faults import nearest
 from snapline_service.spreadsheets.cells import Reading, Unusable
 from snapline_service.spreadsheets.detecting import Confidence, normal
-from snapline_service.spreadsheets.tables import Column, Sheet
+from snapline_service.spreadsheets.tables import SHEETS, Column, Sheet
 
 
 class Header(Struct, frozen=True):
@@ -46,6 +46,8 @@ def header_of(sheet: Sheet, headings: list[object]) -> Header:
     inches: set[str] = set()
     problems: list[CellProblem] = []
     problem = CellProblem(sheet=sheet.name, row=1, column=None, name=None, value="", detail="", mend="")
+    likely = likely_sheet(headings)
+    foreign = {column.name for column in SHEETS[likely].all_columns} if likely != sheet.name else set()
     for index, heading in enumerate(headings):
         if isinstance(heading, Unusable):
             where = replace(problem, column=letters(index), value=heading.shown)
@@ -55,11 +57,13 @@ def header_of(sheet: Sheet, headings: list[object]) -> Header:
         name, in_inches = normal(str(heading or ""))
         column = known.get(name)
         here = replace(problem, column=letters(index), name=name[:80], value=str(heading)[:80])
-        if column in columns:
+        if column and column in columns:
             problems.append(replace(here, detail="This heading stands twice.", mend="Keep one of the two."))
             column = None
         elif column is None and name:
             mend = nearest(name, list(known))
+            if name in foreign:
+                mend = f"This looks like the sheet {likely}: import it as that one."
             problems.append(replace(here, detail="This heading is not known in this sheet.", mend=mend))
         if column and in_inches:
             inches.add(column.name)
@@ -69,6 +73,18 @@ def header_of(sheet: Sheet, headings: list[object]) -> Header:
             detail = f"The column '{column.name}' is missing: it says what each row is about."
             problems.append(replace(problem, name=column.name, detail=detail, mend=f"Add '{column.name}'."))
     return Header(sheet, tuple(columns), frozenset(inches), tuple(problems))
+
+
+def likely_sheet(headings: list[object]) -> str:
+    """Return the sheet to which most headings belong."""
+    names = {normal(str(heading))[0] for heading in headings}
+    return max(
+        SHEETS,
+        key=lambda name: (
+            {column.name for column in SHEETS[name].keys} <= names,
+            len(names & {column.name for column in SHEETS[name].all_columns}),
+        ),
+    )
 
 
 def letters(index: int) -> str:

@@ -84,6 +84,6 @@ def test_a_number_is_the_same_with_either_mark_once_it_is_known(whole: int, tent
     assert value_of(column, point, Reading("point")) == float(point)
 
 
-def test_no_file_at_all_is_said_to_be_missing() -> None:
-    with pytest.raises(SnaplineError, match="no file"):
+def test_an_empty_file_is_said_to_be_empty() -> None:
+    with pytest.raises(SnaplineError, match="The file is empty"):
         open_file(b"", NOTHING)

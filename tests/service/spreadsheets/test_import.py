@@ -216,6 +216,44 @@ def test_an_unknown_heading_is_refused_with_the_nearest(office: Office) -> None:
     assert "mass_kg" in found["mend"]
 
 
+def test_a_sheet_that_is_taken_for_another_is_told_from_its_headings(office: Office) -> None:
+    found = checked(office, written(sheet(office, "vehicles")), "&sheet=fixtures")["problems"]
+    told = {(one["detail"], one["mend"]) for one in found if one["column"]}
+    assert told == {
+        (
+            "This heading is not known in this sheet.",
+            "This looks like the sheet vehicles: import it as that one.",
+        )
+    }
+    assert [one["name"] for one in found if not one["column"]] == ["fixture_id"]
+
+
+def test_unknown_headings_are_unknown_and_only_known_ones_stand_twice(office: Office) -> None:
+    found = checked(office, b"fixture_id,colour,length,mass_kg,mass_kg\r\nboard,red,1,19,19\r\n")["problems"]
+    assert [(one["name"], one["detail"]) for one in found] == [
+        ("colour", "This heading is not known in this sheet."),
+        ("length", "This heading is not known in this sheet."),
+        ("mass_kg", "This heading stands twice."),
+    ]
+
+
+def test_a_delimiter_that_the_file_does_not_have_is_refused_with_the_one_that_it_has(office: Office) -> None:
+    answer = office.ada.http.post(
+        f"{IMPORT}?delimiter=semicolon", content=b"fixture_id,mass_kg\r\nboard,19\r\n"
+    )
+    assert answer.status_code == 422
+    (fault,) = answer.json()["errors"]
+    assert fault["pointer"] == "/delimiter"
+    assert "delimiter=comma" in fault["mend"]
+
+
+@pytest.mark.parametrize("line", ["sep=;\r\n", '"sep=;"\n', "\ufeffSEP=;\r"])
+def test_a_first_line_that_tells_the_delimiter_is_honoured_and_not_counted(line: str, office: Office) -> None:
+    report = checked(office, f"{line}fixture_id;mass_kg\r\nboard;17,5\r\n".encode())
+    assert (report["detected"][0]["delimiter"], report["changed_cells"]) == (";", 1)
+    assert problem(office, f"{line}fixture_id;mass_kg\r\nboard;heavy\r\n".encode())["row"] == 2
+
+
 def test_a_sheet_without_its_keys_is_refused(office: Office) -> None:
     assert problem(office, b"mass_kg,name\r\n19,Board\r\n", "&sheet=fixtures")["name"] == "fixture_id"
 
