@@ -31,6 +31,7 @@ from snapline_service.setups import choosing, floor, setting_out, wording
 from snapline_service.setups.inputs import Inputs, gather, inputs_without_uncertainty
 from snapline_service.setups.means import tape_text
 from snapline_service.setups.standing import is_set_out
+from snapline_service.setups.thrust_limit import beyond_limit
 from snapline_service.setups.translation import bay_pose_of, placement_of
 
 _ON_THE_CENTRELINE = (
@@ -266,12 +267,8 @@ def _assumed(work: _Work) -> tuple[str, ...]:
 
 def _stops_work(work: _Work) -> tuple[str, ...]:
     """Say that the wheels come first where the thrust line is turned further than the vehicle allows."""
-    limit_deg, yaw_deg = work.vehicle.thrust_limit_deg, work.inputs.vehicle.thrust_yaw_deg
-    if limit_deg is None or abs(yaw_deg) <= limit_deg:
-        return ()
-    side = "left" if yaw_deg > 0 else "right"
-    turned = f"The thrust line is turned {abs(yaw_deg):g}° to the {side}"
-    return (f"{turned} and {limit_deg:g}° is the limit: do not aim, align the wheels first.",)
+    beyond = beyond_limit(work.vehicle, work.inputs.vehicle.thrust_yaw_deg)
+    return (f"{beyond}: do not aim, align the wheels first.",) if beyond else ()
 
 
 def _unchecked(procedure: Procedure) -> tuple[str, ...]:

@@ -82,7 +82,7 @@ def plan_at(job: Job, outlook: Outlook, able: Able) -> SitePlan:
     return SitePlan(
         site=here.site.id,
         name=here.site.name,
-        outcome=_outcome(ways, drives, reserved=bool(reservation(job.scope))),
+        outcome=_outcome(ways, drives, reserved=bool(reservation(job.scope) or job.alignment_first(taken))),
         ways=ways,
         assets=tuple(work.assets),
         poses=tuple(work.poses),

@@ -1,8 +1,9 @@
 """What a visit asks for at any site: the car, its needs, and the room that each procedure takes."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
+import msgspec
 from shapely import MultiPoint, Polygon
 
 from snapline.offline import RevisionFile
@@ -19,6 +20,7 @@ from snapline_service.geometry.axes import turned
 from snapline_service.geometry.bay_fit import Part
 from snapline_service.setups.inputs import gather
 from snapline_service.setups.outlines import clear_zone
+from snapline_service.setups.thrust_limit import beyond_limit
 from snapline_service.setups.translation import placement_of
 from snapline_service.visits.choices import Need
 from snapline_service.visits.operations import operations_of
@@ -43,7 +45,6 @@ class Job:
         self.shelf = shelf_of(file)
         known = {procedure.id: procedure for procedure in vehicle.procedures}
         names = (name for need in needs for way in need.requirement.alternatives for name in way.procedures)
-        self.procedures: dict[str, Procedure] = {name: known[name] for name in dict.fromkeys(names)}
         measured = SetupRequest(
             vehicle_id=vehicle.id,
             procedure_id="visit",
@@ -51,9 +52,19 @@ class Job:
             standard_uncertainty=request.standard_uncertainty,
         )
         self._geometry = gather(vehicle, measured).vehicle
+        self._beyond_limit = beyond_limit(vehicle, self._geometry.thrust_yaw_deg)
+        if self._beyond_limit:  # once the wheels are aligned the reading holds no longer
+            self._geometry = replace(self._geometry, thrust_yaw_deg=0.0)
+        self.procedures = {name: self._behind_alignment(known[name]) for name in dict.fromkeys(names)}
         self._poses: dict[tuple[str, str], Pose] = {}
         self._rooms: dict[tuple[str, bool, tuple[str, ...]], bay_fit.Procedure] = {}
         self.stopped = {name: self._missing(procedure) for name, procedure in self.procedures.items()}
+
+    def alignment_first(self, taken: Iterable[Procedure]) -> str:
+        """Return in a sentence why wheels are aligned before aiming; nothing where they need not be."""
+        if not self._beyond_limit or all(procedure.method != "static" for procedure in taken):
+            return ""
+        return f"{self._beyond_limit}: align the wheels first, measure again, and aim only inside the limit."
 
     def spots(self) -> dict[tuple[str, str], str]:
         """Return where every placement is, as text that is equal for what stands in the very same place."""
@@ -121,6 +132,12 @@ class Job:
             mend = f"Give what is left of it, at most {whole_min:g}; or leave it out and the whole is waited."
             raise InvalidValue(detail, pointer="/cure_left_min", mend=mend)
         return left_min
+
+    def _behind_alignment(self, procedure: Procedure) -> Procedure:
+        """Return a procedure, which waits for the wheels where the thrust line lets nothing be aimed."""
+        if not self._beyond_limit or procedure.method != "static":
+            return procedure
+        return msgspec.structs.replace(procedure, after_steps=(*procedure.after_steps, "wheel_alignment"))
 
     def _missing(self, procedure: Procedure) -> list[Lack]:
         """Place everything; return the dimension that nobody has given and that a placement needs."""

@@ -8,7 +8,6 @@ from msgspec import Struct
 from snapline.offline import RevisionFile
 from snapline.wire.catalogue import Procedure
 from snapline.wire.common import Caution
-from snapline.wire.scope import Scope
 from snapline.wire.sites import Asset, SiteDocument
 from snapline.wire.vehicles import Vehicle
 from snapline.wire.visits import SitePlan, VisitPlan, VisitRequest
@@ -61,7 +60,7 @@ def _told(job: Job, plans: Sequence[SitePlan]) -> VisitPlan:
     names = dict.fromkeys(name for way in best.ways for name in way.procedures) if best else job.procedures
     taken = [job.procedures[name] for name in names]
     quoted = quoted_sources(job.scope) | quoted_sources(tuple(taken))
-    outcome, because = _outcome(job.scope, best, job)
+    outcome, because = _outcome(best, job, taken)
     return VisitPlan(
         vehicle_id=job.vehicle.id,
         vehicle_name=vehicle_name(job.vehicle),
@@ -146,16 +145,18 @@ def _rank(site: SitePlan) -> tuple[int, float, float, str]:
     return _RANK.get(site.outcome, 2), site.remedies_effort_min or 0.0, site.total_min, site.site
 
 
-def _outcome(scope: Scope, best: SitePlan | None, job: Job) -> tuple[str, str]:
+def _outcome(best: SitePlan | None, job: Job, taken: Sequence[Procedure]) -> tuple[str, str]:
     """Return the outcome and why; systems and changes of the car without a rule are named whatever it is."""
+    scope = job.scope
     silent = [one.name for one in scope.systems if one.answer == "no_rule"]
     changes = [one.change.replace("_", " ") for one in scope.changed_car if one.answer == "no_rule"]
     silent += [f"the change '{change}'" for change in changes]
     tail = f" No rule speaks of: {', '.join(silent)}; look in the maker's procedure." if silent else ""
     if best and best.outcome == "cannot":
         return "cannot", f"No site that was asked for can do it on {job.request.date}.{tail}"
-    if reserved := reservation(scope) or _own_reservation(best, job):
-        return "conditional", f"{reserved}{tail}"
+    reserved = [job.alignment_first(taken), reservation(scope) or _own_reservation(best, job)]
+    if any(reserved):
+        return "conditional", f"{' '.join(filter(None, reserved))}{tail}"
     said = f"{best.name} can do it." if best and job.needs else "No rule of the catalogue calls for anything."
     return "can", f"{said}{tail}"
 
@@ -163,7 +164,8 @@ def _outcome(scope: Scope, best: SitePlan | None, job: Job) -> tuple[str, str]:
 def _own_reservation(best: SitePlan | None, job: Job) -> str:
     if best is None and job.needs:
         return "There is no site to plan it at."
-    return "The drive falls outside the light that is asked for." if best and best.outcome != "can" else ""
+    dark = best and any(one.inside_window is False for one in best.drives)
+    return "The drive falls outside the light that is asked for." if dark else ""
 
 
 def _unchecked(taken: Sequence[Procedure]) -> tuple[str, ...]:
@@ -178,7 +180,9 @@ def _assumed(job: Job, taken: Sequence[Procedure]) -> Iterable[str]:
         yield f"The repair is taken as done at {start}; the adhesive then needs {cure_min:g} min to cure."
     items = [item for p in taken for stage in p.stages for item in stage.placements]
     thrust = any(item.placement.aim_line == "thrust_line" for item in items)
-    if thrust and "vehicle.thrust_yaw_deg" not in job.request.measured:
+    if first := job.alignment_first(taken):
+        yield f"{first} Room is reckoned with the thrust line on the centreline."
+    elif thrust and "vehicle.thrust_yaw_deg" not in job.request.measured:
         yield "The thrust line is taken to lie on the centreline until rear toe is measured."
 
 
