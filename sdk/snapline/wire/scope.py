@@ -113,8 +113,9 @@ class Scope(Wire, frozen=True, kw_only=True, omit_defaults=False):
     notes: tuple[str, ...]
 
 
+Answer = Annotated[str, Meta(min_length=1, max_length=120)]
 Answers = Annotated[
-    dict[str, Annotated[str, Meta(min_length=1, max_length=120)]],
+    dict[str, Answer],
     Meta(max_length=200, description="Replies to questions, by question id; 'cannot_tell' is valid."),
 ]
 OptionsFitted = Annotated[
@@ -125,4 +126,8 @@ ChangesOfCar = Annotated[
     dict[Change, YesNo],
     Meta(max_length=50, description="Whether the car was changed in this way."),
 ]
+_NULL_REMOVES = "By its id what changes: null takes it out, and what is not named stays."
+AnswersPatch = Annotated[dict[str, Answer | None], Meta(max_length=200, description=_NULL_REMOVES)]
+OptionsFittedPatch = Annotated[dict[Id, YesNo | None], Meta(max_length=200, description=_NULL_REMOVES)]
+ChangesOfCarPatch = Annotated[dict[Change, YesNo | None], Meta(max_length=50, description=_NULL_REMOVES)]
 RepairLines = Annotated[tuple[RepairLine, ...], Meta(min_length=1, max_length=100)]

@@ -7,7 +7,16 @@ from msgspec import UNSET, Meta, UnsetType
 from snapline.wire.catalogue import DriveConditions
 from snapline.wire.common import BayPose, Caution, Day, Id, Label, Source, SourceRef, Text, Uncertainty, Wire
 from snapline.wire.problems import Problem
-from snapline.wire.scope import Answers, ChangesOfCar, OptionsFitted, RepairLines, Scope
+from snapline.wire.scope import (
+    Answers,
+    AnswersPatch,
+    ChangesOfCar,
+    ChangesOfCarPatch,
+    OptionsFitted,
+    OptionsFittedPatch,
+    RepairLines,
+    Scope,
+)
 from snapline.wire.setups import Paper
 from snapline.wire.vehicles import BuildCodeText, PageSize, PageToken
 from snapline.wire.vocabulary import FixtureKind, Match, Method, PreparationItemName, PreparationType
@@ -427,6 +436,7 @@ class VisitPage(Wire, frozen=True, kw_only=True):
 class VisitPatch(Wire, frozen=True, kw_only=True):
     """What changes in a kept visit (RFC 7396). Anything but state and reference plans it anew.
 
+    ``operations`` are replaced as a whole; null takes all ``options``, ``answers`` or ``changes`` out.
     A visit goes from planned to in_work to closed, and from the first two to cancelled.
     """
 
@@ -436,9 +446,9 @@ class VisitPatch(Wire, frozen=True, kw_only=True):
     date: Day | UnsetType = UNSET
     start: ClockTime | UnsetType = UNSET
     operations: RepairLines | UnsetType = UNSET
-    options: OptionsFitted | UnsetType = UNSET
-    answers: Answers | UnsetType = UNSET
-    changes: ChangesOfCar | UnsetType = UNSET
+    options: OptionsFittedPatch | UnsetType | None = UNSET
+    answers: AnswersPatch | UnsetType | None = UNSET
+    changes: ChangesOfCarPatch | UnsetType | None = UNSET
     cure_left_min: Minutes | UnsetType | None = UNSET
 
 

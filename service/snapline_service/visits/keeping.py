@@ -1,7 +1,7 @@
 """Keep a visit: its plan, its state, and the assets that it is promised."""
 
 import msgspec
-from msgspec import UNSET, Struct
+from msgspec import Struct
 from sqlmodel import Session
 
 from snapline.offline import RevisionFile
@@ -18,6 +18,8 @@ from snapline_service.access.people import Person
 from snapline_service.changes.record import record
 from snapline_service.database import new_id, now
 from snapline_service.errors import Conflict, InvalidValue, NotFound
+from snapline_service.merge_patch import merged
+from snapline_service.requests import convert
 from snapline_service.sites import store as sites
 from snapline_service.visits import store
 from snapline_service.visits.differences import differences
@@ -25,7 +27,7 @@ from snapline_service.visits.plan import Group, plan
 from snapline_service.visits.tables import VisitRow
 
 _NEXT = {"planned": ("in_work", "cancelled"), "in_work": ("closed", "cancelled")}
-_PLANNED_ANEW = ("site", "date", "start", "operations", "options", "answers", "changes", "cure_left_min")
+_OF_REQUEST = ("date", "start", "operations", "options", "answers", "changes", "cure_left_min")
 
 
 class Keeper(Struct, frozen=True):
@@ -78,13 +80,12 @@ def change(keeper: Keeper, row: VisitRow, patch: VisitPatch) -> Visit:
     visit = _visit(row)
     if visit.state not in _NEXT:
         raise Conflict(f"The visit is {visit.state} and stays as it is.", mend="Keep a new one.")
-    given = {name: value for name, value in msgspec.structs.asdict(patch).items() if value is not UNSET}
+    given = msgspec.to_builtins(patch)
     visit = msgspec.structs.replace(visit, reference=given.get("reference", visit.reference))
-    if any(name in given for name in _PLANNED_ANEW):
-        site = given.get("site", visit.site)
-        fields = {name: given[name] for name in _PLANNED_ANEW if name in given and name != "site"}
-        request = msgspec.structs.replace(visit.request, **fields)
-        made = _plan_at(keeper, request, site, visit.id)
+    changes = {name: given[name] for name in _OF_REQUEST if name in given}
+    if changes or "site" in given:
+        request = convert(merged(msgspec.to_builtins(visit.request), changes), VisitRequest)
+        made = _plan_at(keeper, request, given.get("site", visit.site), visit.id)
         visit = _with_plan(visit, request, made)
     if "state" in given:
         visit = msgspec.structs.replace(visit, state=_moved(visit.state, given["state"]))

@@ -170,3 +170,34 @@ def test_a_change_of_the_car_without_a_rule_is_named_beside_the_outcome(client: 
     plan = client.visits.plan(asked(changes={"tow_bar": "yes"}))
     assert [one.answer for one in plan.scope.changed_car] == ["no_rule"]
     assert "the change 'tow bar'" in plan.outcome_because
+
+
+def test_a_patch_names_only_what_changes_among_options_answers_and_changes(client: Snapline) -> None:
+    request = asked(options={"corner_radars": "yes"}, answers={"q": "x"}, changes={"tow_bar": "yes"})
+    kept = client.visits.keep(request)
+    patch = VisitPatch(options={}, answers={"z": "y"}, changes={"tyre_size": "no"})
+    changed = client.visits.update(kept.data.id, patch, etag=kept.etag)
+    assert changed.data.request == msgspec.structs.replace(
+        request, answers={"q": "x", "z": "y"}, changes={"tow_bar": "yes", "tyre_size": "no"}
+    )
+
+
+def test_null_takes_an_option_an_answer_or_a_change_out(client: Snapline) -> None:
+    request = asked(options={"corner_radars": "yes"}, answers={"q": "x", "z": "y"}, changes={"tow_bar": "no"})
+    kept = client.visits.keep(request)
+    patch = VisitPatch(options={"corner_radars": None}, answers={"q": None, "none": None}, changes=None)
+    changed = client.visits.update(kept.data.id, patch, etag=kept.etag)
+    assert changed.data.request == msgspec.structs.replace(
+        request, options={}, answers={"z": "y"}, changes={}
+    )
+    fitted = {one.system: one.fitted for one in changed.data.plan.scope.systems}
+    assert fitted["rear-radars"] == "unknown", "the plan is made without the option"
+
+
+def test_a_patch_that_fills_the_answers_beyond_their_number_is_refused(client: Snapline) -> None:
+    many = {f"q{number}": "x" for number in range(150)}
+    kept = client.visits.keep(asked(answers=many))
+    more: dict[str, str | None] = {f"r{number}": "x" for number in range(150)}
+    with pytest.raises(ProblemError) as refused:
+        client.visits.update(kept.data.id, VisitPatch(answers=more), etag=kept.etag)
+    assert (refused.value.status, refused.value.errors[0].pointer) == (422, "/answers")
