@@ -31,7 +31,7 @@ _NAIVE = "mirandeux-celadine-2023-eu"
 def measure(table: Report) -> None:
     """Add the CPU time of plans for every demo vehicle, each planned for the first time, and a naive one."""
     with TemporaryDirectory() as folder:
-        file, group = _demo(Path(folder)), Group(tuple(SITES), frozenset())
+        file, group = _demo(Path(folder)), Group(tuple(SITES), {})
         four, again = _times_ms(file, group, ()), _times_ms(file, group, (), forget=False)
         one = _times_ms(file, group, ("mill-road",))
         naive_ms = _naive_ms(file)

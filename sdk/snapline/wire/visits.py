@@ -387,7 +387,10 @@ class KeepVisit(Wire, frozen=True, kw_only=True):
 
 
 class Visit(Wire, frozen=True, kw_only=True, omit_defaults=False):
-    """A kept visit. Its plan has one site; the assets of that plan are promised to it on its day."""
+    """A kept visit. Its plan has one site; the assets of that plan are promised to it on its day.
+
+    One that runs past midnight has them on each day that it takes.
+    """
 
     id: VisitId
     state: VisitState

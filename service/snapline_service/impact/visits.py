@@ -10,8 +10,7 @@ from snapline.wire.impact import VisitChanged
 from snapline.wire.visits import Visit
 from snapline_service.errors import SnaplineError
 from snapline_service.visits.differences import differences
-from snapline_service.visits.keeping import group_on
-from snapline_service.visits.plan import plan
+from snapline_service.visits.promises import plan_around
 from snapline_service.visits.tables import VisitRow
 
 _OPEN = ("planned", "in_work")
@@ -34,10 +33,9 @@ def changed_visits(session: Session, file: RevisionFile, rows: Sequence[VisitRow
 
 
 def _told(session: Session, file: RevisionFile, row: VisitRow, visit: Visit) -> Iterator[str]:
-    group = group_on(session, row.group_id, row.date, but_to=row.id)
+    asked = msgspec.structs.replace(visit.request, sites=(visit.site,))
     try:
-        asked = msgspec.structs.replace(visit.request, sites=(visit.site,))
-        made = plan(file, group, asked)
+        made = plan_around(session, row.group_id, file, asked, but_to=row.id)
     except SnaplineError as error:  # it cannot be planned any more, or its day is past
         yield error.detail
         return

@@ -20,10 +20,9 @@ from snapline_service.database import new_id, now
 from snapline_service.errors import Conflict, InvalidValue, NotFound
 from snapline_service.merge_patch import merged
 from snapline_service.requests import convert
-from snapline_service.sites import store as sites
 from snapline_service.visits import store
 from snapline_service.visits.differences import differences
-from snapline_service.visits.plan import Group, plan
+from snapline_service.visits.promises import days_of, plan_around
 from snapline_service.visits.tables import VisitRow
 
 _NEXT = {"planned": ("in_work", "cancelled"), "in_work": ("closed", "cancelled")}
@@ -37,12 +36,6 @@ class Keeper(Struct, frozen=True):
     group_id: str
     by: Person
     file: RevisionFile
-
-
-def group_on(session: Session, group_id: str, date: str, *, but_to: str | None = None) -> Group:
-    """Return the group's sites, and the assets that visits other than one have on a day."""
-    found = sites.shelf(session, group_id)
-    return Group(tuple(found.values()), store.promised(session, group_id, date, but_to=but_to))
 
 
 def keep(keeper: Keeper, wanted: KeepVisit) -> Visit:
@@ -106,9 +99,8 @@ def replan(keeper: Keeper, row: VisitRow) -> ReplannedVisit:
 
 
 def _plan_at(keeper: Keeper, request: VisitRequest, site: str | None, visit_id: str | None) -> VisitPlan:
-    group = group_on(keeper.session, keeper.group_id, request.date, but_to=visit_id)
     asked = msgspec.structs.replace(request, sites=(site,)) if site else request
-    made = plan(keeper.file, group, asked)
+    made = plan_around(keeper.session, keeper.group_id, keeper.file, asked, but_to=visit_id)
     if not made.sites:
         raise Conflict("There is no site to keep the visit at.", mend="Add a site with POST /v1/sites.")
     best = made.sites[0]
@@ -154,7 +146,7 @@ def _write(keeper: Keeper, visit: Visit, version: int) -> Visit:
         body=msgspec.json.encode(visit),
     )
     try:
-        store.write(keeper.session, row, visit.promised)
+        store.write(keeper.session, row, visit.promised, days_of(visit.plan.sites[0], visit.request))
     except store.AlreadyPromised:
         detail = "Another visit was promised one of its assets in this very moment."
         raise Conflict(detail, mend="Send it again: it is then planned around the other.") from None

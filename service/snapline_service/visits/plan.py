@@ -1,6 +1,6 @@
 """Plan a visit: what is called for, and how each site could do it on the day."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
 
 from msgspec import Struct
@@ -31,10 +31,10 @@ _RANK = {"can": 0, "conditional": 1, "cannot": 2}
 
 
 class Group(Struct, frozen=True):
-    """The group's sites as they are stored, and the assets that other visits have on the day."""
+    """The group's sites as they are stored, and the assets that other visits have, each with the day."""
 
     sites: Sequence[SiteDocument]
-    promised: frozenset[str]
+    promised: Mapping[str, str]
 
 
 def plan(file: RevisionFile, group: Group, request: VisitRequest) -> VisitPlan:

@@ -33,7 +33,7 @@ from snapline_service.listing import filters_of, page_of
 from snapline_service.setups.routes import HTML, JSON, PDF
 from snapline_service.visits import bulk, keeping, sheet, store
 from snapline_service.visits.keeping import Keeper
-from snapline_service.visits.plan import plan
+from snapline_service.visits.promises import group_on, plan_around
 from snapline_service.writing import Asked, person_of
 
 
@@ -60,10 +60,10 @@ def plan_visit(
         raise NotAcceptable(detail, mend="Accept one of the three.")
     file = caller.catalogue
     with reading(state.engine) as session:
-        group = keeping.group_on(session, caller.principal.group_id, data.date)
-    made = plan(file, group, data)
-    if wanted == JSON:
-        return Response(made, media_type=JSON)
+        made = plan_around(session, caller.principal.group_id, file, data)
+        if wanted == JSON:
+            return Response(made, media_type=JSON)
+        group = group_on(session, caller.principal.group_id, data.date)
     issue = sheet.issue(group.sites, made, caller.principal.group_title, datetime.now(UTC).date())
     if wanted == HTML:
         return Response(sheet.as_html(file, made, issue, data.paper), media_type=HTML)
@@ -95,7 +95,7 @@ async def plan_visits(caller: NamedDependency[Caller], request: Asked, state: St
 
     def plan_one(asked: VisitRequest) -> VisitPlan:
         with reading(state.engine) as session:
-            return plan(file, keeping.group_on(session, group_id, asked.date), asked)
+            return plan_around(session, group_id, file, asked)
 
     found = bulk.answers(request.scope["state"]["parts"], plan_one, request.scope["state"]["request_id"])
     return Stream(found, media_type=bulk.MEDIA_TYPE)
@@ -147,7 +147,10 @@ def get_visit(
     opt={"answers": Visit, "writes": True, "tagged": True, "refused": ["409"], "catalogue": True},
 )
 def keep_visit(data: JSONBody[KeepVisit], caller: NamedDependency[Caller], request: Asked) -> Response[bytes]:
-    """Plan a visit at one site and keep it: the assets of the plan are promised to it on its day."""
+    """Plan a visit at one site and keep it: the assets of the plan are promised to it on its day.
+
+    One that runs past midnight has them on the next day too.
+    """
     kept = _write(caller, request, lambda session: keeping.keep(_keeper(session, caller), data), status=201)
     return conditional.tagged(kept)
 

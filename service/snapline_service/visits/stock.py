@@ -45,10 +45,16 @@ class Lack(Struct, frozen=True):
 
 
 class Stock:
-    """A site's assets as they are on one day. ``promised`` are those that another visit of that day has."""
+    """A site's assets as they are on one day. ``promised`` are those that another visit has, and when."""
 
     def __init__(
-        self, assets: Iterable[Asset], shelf: Shelf, *, date: str, promised: frozenset[str], by_property: bool
+        self,
+        assets: Iterable[Asset],
+        shelf: Shelf,
+        *,
+        date: str,
+        promised: Mapping[str, str],
+        by_property: bool,
     ) -> None:
         self._shelf = shelf
         self._by_property = by_property
@@ -147,11 +153,14 @@ class Stock:
         text = f"The site has no {place.role} for {as_words(place.placement)}: {' or '.join(wanted)}."
         return Blocker(kind="no_fixture", text=text, subject=place.need.capability, procedure=procedure)
 
-    def _stopped(self, asset: Asset, promised: frozenset[str]) -> Blocker | None:
+    def _stopped(self, asset: Asset, promised: Mapping[str, str]) -> Blocker | None:
         if asset.condition != "in_service":
             kind, text = "out_of_service", f"{self.told(asset)} is out of service."
         elif asset.id in promised:
-            kind, text = "promised", f"{self.told(asset)} is promised to another visit on {self._date}."
+            kind, text = (
+                "promised",
+                f"{self.told(asset)} is promised to another visit on {promised[asset.id]}.",
+            )
         elif asset.checked_until is not None and asset.checked_until < self._date:
             kind, text = "check_overdue", f"{self.told(asset)} was checked until {asset.checked_until} only."
         else:

@@ -1,6 +1,7 @@
 """All SQL of kept visits."""
 
-from collections.abc import Iterable
+from collections.abc import Sequence
+from itertools import product
 
 import sqlalchemy as sa
 from sqlmodel import Session, col, select
@@ -35,21 +36,25 @@ def visits(
     return list(session.exec(query.order_by(col(VisitRow.id)).limit(limit)).all())
 
 
-def promised(session: Session, group_id: str, date: str, *, but_to: str | None = None) -> frozenset[str]:
-    """Return the assets that visits have on a day, one visit left aside."""
-    query = select(PromiseRow.asset).where(PromiseRow.group_id == group_id, PromiseRow.date == date)
+def promised(
+    session: Session, group_id: str, days: Sequence[str], *, but_to: str | None = None
+) -> dict[str, str]:
+    """Return the assets that visits have on any of some days, with the first such; one visit left aside."""
+    query = select(PromiseRow.asset, PromiseRow.date).where(
+        PromiseRow.group_id == group_id, col(PromiseRow.date).in_(days)
+    )
     if but_to is not None:
         query = query.where(PromiseRow.visit_id != but_to)
-    return frozenset(session.exec(query).all())
+    return dict(session.exec(query.order_by(col(PromiseRow.date).desc())).all())
 
 
-def write(session: Session, row: VisitRow, assets: Iterable[str]) -> None:
-    """Store a visit and give it these assets on its day, and no others. Raises AlreadyPromised."""
+def write(session: Session, row: VisitRow, assets: Sequence[str], days: Sequence[str]) -> None:
+    """Store a visit and give it these assets on these days, and no others. Raises AlreadyPromised."""
     session.merge(row)
     session.flush()
     session.exec(sa.delete(PromiseRow).where(col(PromiseRow.visit_id) == row.id))
-    for asset in assets:
-        session.add(PromiseRow(group_id=row.group_id, date=row.date, asset=asset, visit_id=row.id))
+    for day, asset in product(days, assets):
+        session.add(PromiseRow(group_id=row.group_id, date=day, asset=asset, visit_id=row.id))
     try:
         session.flush()
     except sa.exc.IntegrityError as error:

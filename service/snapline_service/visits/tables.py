@@ -25,7 +25,7 @@ class VisitRow(SQLModel, table=True):
 
 
 class PromiseRow(SQLModel, table=True):
-    """An asset that a visit has on a day; no other visit has it then."""
+    """An asset that a visit has on one of the days that it takes; no other visit has it then."""
 
     __tablename__ = "visit_promises"
 

@@ -61,7 +61,7 @@ def planned(request: pytest.FixtureRequest, file: RevisionFile) -> tuple[Vehicle
         date="2027-06-15",
         start="07:00",
     )
-    return vehicle, plan(file, Group(SITES, frozenset()), asked)
+    return vehicle, plan(file, Group(SITES, {}), asked)
 
 
 def test_every_site_is_planned_and_none_is_silent(planned: tuple[Vehicle, VisitPlan]) -> None:

@@ -1,6 +1,7 @@
 """Kept visits: a plan that promises its assets, changed only under its ETag, and planned anew."""
 
 from concurrent.futures import ThreadPoolExecutor
+from datetime import date, datetime, timedelta
 from itertools import count
 
 import msgspec
@@ -201,3 +202,61 @@ def test_a_patch_that_fills_the_answers_beyond_their_number_is_refused(client: S
     with pytest.raises(ProblemError) as refused:
         client.visits.update(kept.data.id, VisitPatch(answers=more), etag=kept.etag)
     assert (refused.value.status, refused.value.errors[0].pointer) == (422, "/answers")
+
+
+def overnight() -> tuple[VisitRequest, VisitRequest]:
+    """Return a visit that runs past midnight, and one of the next day with the same work."""
+    late, early = asked(start="23:30"), asked(start="00:00")
+    return late, msgspec.structs.replace(early, date=str(date.fromisoformat(late.date) + timedelta(days=1)))
+
+
+def test_what_is_promised_past_midnight_is_not_there_for_a_visit_of_the_next_day(client: Snapline) -> None:
+    late, early = overnight()
+    client.visits.keep(late)
+    again = client.visits.plan(early).sites[0]
+    assert {"promised"} <= {blocker.kind for blocker in again.blockers}
+    with pytest.raises(Conflict, match=f"promised to another visit on {early.date}"):
+        client.visits.keep(early)
+
+
+def test_a_visit_does_not_run_into_a_day_on_which_its_assets_are_promised(client: Snapline) -> None:
+    late, early = overnight()
+    kept = client.visits.keep(early)
+    assert client.visits.plan(late).sites[0].outcome == "cannot"
+    with pytest.raises(Conflict, match=f"promised to another visit on {early.date}"):
+        client.visits.keep(late)
+    in_time = client.visits.keep(msgspec.structs.replace(late, start="08:00"))
+    with pytest.raises(Conflict, match=f"promised to another visit on {early.date}"):
+        client.visits.update(in_time.data.id, VisitPatch(start="23:30"), etag=in_time.etag)
+    client.visits.update(kept.data.id, VisitPatch(state="cancelled"), etag=kept.etag)
+    moved = client.visits.update(in_time.data.id, VisitPatch(start="23:30"), etag=in_time.etag)
+    assert client.visits.plan(early).sites[0].outcome == "cannot"
+    assert client.visits.replan(moved.data.id).differences == (), "its own promises do not stop it"
+    client.visits.update(moved.data.id, VisitPatch(start="08:00"), etag=moved.etag)
+    assert client.visits.plan(early).sites[0].outcome == "can"
+
+
+def test_a_visit_that_ends_at_midnight_leaves_the_next_day_free(client: Snapline) -> None:
+    late, early = overnight()
+    total_min = client.visits.plan(late).sites[0].total_min
+    start = datetime.fromisoformat("2000-01-01") - timedelta(minutes=round(total_min))
+    client.visits.keep(msgspec.structs.replace(late, start=f"{start:%H:%M}"))
+    assert client.visits.plan(early).sites[0].outcome == "can"
+
+
+def test_two_at_the_same_moment_do_not_get_the_same_asset_across_midnight(client: Snapline) -> None:
+    def keep(request: VisitRequest) -> str:
+        try:
+            return client.visits.keep(request).data.id
+        except Conflict:
+            return "refused"
+
+    with ThreadPoolExecutor(4) as pool:
+        outcomes = list(pool.map(keep, overnight() * 2))
+    assert outcomes.count("refused") == 3
+
+
+def test_a_visit_on_the_last_day_of_the_calendar_runs_into_no_other(client: Snapline) -> None:
+    zeroing = (RepairLine(operation="steering column"),)
+    last = asked(date="9999-12-31", start="23:30", operations=zeroing)
+    assert client.visits.keep(last).data.plan.date == "9999-12-31"
