@@ -61,6 +61,7 @@ class VisitFilters(TypedDict, total=False):
     date: str | None
     site: str | None
     state: str | None
+    asset: str | None
     page_size: int
     page_token: str | None
 

@@ -245,7 +245,8 @@ class VisitStep(Wire, frozen=True, kw_only=True, omit_defaults=False):
     """One step in its place on the day. ``pose`` counts in ``poses``, from 0.
 
     ``stand_up`` are assets to fetch and set out, ``move`` those that stand and are set out anew,
-    ``take_away`` those that are no longer needed.
+    ``take_away`` those that are no longer needed. Past midnight the clock of ``starts_at`` and ``ends_at``
+    begins anew; ``start_min`` and ``end_min`` count on from the visit's start, whatever the day.
     """
 
     kind: VisitStepKind
@@ -420,11 +421,12 @@ class VisitSummary(Wire, frozen=True, kw_only=True, omit_defaults=False):
 
 
 class VisitQuery(Wire, frozen=True, kw_only=True):
-    """Filters of the list of kept visits."""
+    """Filters of the list of kept visits. ``asset`` finds those that it is promised to."""
 
     date: Day | None = None
     site: Id | None = None
     state: VisitState | None = None
+    asset: Id | None = None
     page_size: PageSize = 50
     page_token: PageToken | None = None
 

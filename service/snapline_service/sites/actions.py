@@ -8,6 +8,7 @@ from msgspec import Struct
 from sqlmodel import Session
 
 from snapline.wire.sites import Bay, Site, SiteAsset
+from snapline_service import today
 from snapline_service.access.people import Person
 from snapline_service.changes.record import record
 from snapline_service.database import now
@@ -19,9 +20,11 @@ from snapline_service.sites import store
 from snapline_service.sites.checking import asset_faults, bay_faults, site_faults
 from snapline_service.sites.store import Row
 from snapline_service.sites.tables import AssetRow, BayRow, SiteRow
+from snapline_service.visits import store as visits
 
 T = TypeVar("T", bound=Struct)
 _NAMED = 200  # sites among which the nearest name is looked for
+_TOLD = 5  # visits that a refusal names
 
 
 class Editor(Struct, frozen=True):
@@ -162,6 +165,18 @@ def change_asset(
     _refuse([*asset_faults(asset, known), *_site_faults(editor, asset)])
     place(row, asset)
     return editor.keep(row, asset)
+
+
+def delete_asset(editor: Editor, row: AssetRow) -> SiteAsset:
+    """Remove a physical fixture that no visit from today on was promised. Raises Conflict."""
+    having = visits.having(editor.session, editor.group_id, row.id, from_day=today.earliest())
+    if having:
+        told = ", ".join(f"{visit} on {day}" for visit, day in list(having.items())[:_TOLD])
+        more = f" and {len(having) - _TOLD} more" if len(having) > _TOLD else ""
+        detail = f"The physical fixture '{row.id}' is promised to visits: {told}{more}."
+        mend = "Put it out of service and plan those visits anew, or cancel them; then delete it."
+        raise Conflict(detail, mend=mend)
+    return editor.remove(row, SiteAsset)
 
 
 def new_site(group_id: str, site: Site) -> SiteRow:

@@ -115,13 +115,19 @@ def update_asset(
     guards=[needs("equip")],
     status_code=200,
     sync_to_thread=True,
-    opt={"answers": SiteAsset, "writes": True, "tagged": True, "conditional": True, "refused": ["404"]},
+    opt={
+        "answers": SiteAsset,
+        "writes": True,
+        "tagged": True,
+        "conditional": True,
+        "refused": ["404", "409"],
+    },
 )
 def delete_asset(asset_id: FromPath[str], caller: NamedDependency[Caller], request: Asked) -> Response[bytes]:
-    """Delete a physical fixture; the answer is what it was."""
+    """Delete a physical fixture that no visit to come was promised; the answer is what it was."""
 
     def change(editor: Editor) -> SiteAsset:
-        return editor.remove(_to_change(editor, request, asset_id), SiteAsset)
+        return actions.delete_asset(editor, _to_change(editor, request, asset_id))
 
     return write(caller, request, change)
 

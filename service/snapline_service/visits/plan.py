@@ -1,7 +1,7 @@
 """Plan a visit: what is called for, and how each site could do it on the day."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import UTC, date, datetime, timedelta
+from datetime import date
 
 from msgspec import Struct
 
@@ -11,7 +11,7 @@ from snapline.wire.common import Caution
 from snapline.wire.sites import Asset, SiteDocument
 from snapline.wire.vehicles import Vehicle
 from snapline.wire.visits import SitePlan, VisitPlan, VisitRequest
-from snapline_service import cautions
+from snapline_service import cautions, today
 from snapline_service.errors import InvalidValue, UnknownName
 from snapline_service.faults import nearest, pointer
 from snapline_service.fixtures.shelf import shelf_of
@@ -92,11 +92,11 @@ def _vehicle(file: RevisionFile, request: VisitRequest) -> Vehicle:
 def _require_a_day_to_come(request: VisitRequest) -> None:
     """Raise InvalidValue for a day that is over everywhere on Earth, or that no calendar has."""
     try:
-        day = date.fromisoformat(request.date)
+        date.fromisoformat(request.date)
     except ValueError:
         detail = f"There is no day {request.date}."
         raise InvalidValue(detail, pointer="/date", mend="Give a day of the calendar.") from None
-    if day < (datetime.now(UTC) - timedelta(hours=12)).date():
+    if request.date < today.earliest():
         raise InvalidValue(f"{request.date} is over.", pointer="/date", mend="Give today or a day to come.")
 
 

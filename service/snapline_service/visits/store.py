@@ -31,6 +31,11 @@ def visits(
         query = query.where(VisitRow.site == wanted.site)
     if wanted.state is not None:
         query = query.where(VisitRow.state == wanted.state)
+    if wanted.asset is not None:
+        having = select(PromiseRow.visit_id).where(
+            PromiseRow.group_id == group_id, PromiseRow.asset == wanted.asset
+        )
+        query = query.where(col(VisitRow.id).in_(having))
     if after is not None:
         query = query.where(VisitRow.id > after)
     return list(session.exec(query.order_by(col(VisitRow.id)).limit(limit)).all())
@@ -46,6 +51,15 @@ def promised(
     if but_to is not None:
         query = query.where(PromiseRow.visit_id != but_to)
     return dict(session.exec(query.order_by(col(PromiseRow.date).desc())).all())
+
+
+def having(session: Session, group_id: str, asset: str, *, from_day: str) -> dict[str, str]:
+    """Return the visits that an asset is promised to from a day on, each with its first such day."""
+    first = sa.func.min(PromiseRow.date)
+    query = select(PromiseRow.visit_id, first).where(
+        PromiseRow.group_id == group_id, PromiseRow.asset == asset, PromiseRow.date >= from_day
+    )
+    return dict(session.exec(query.group_by(col(PromiseRow.visit_id)).order_by(first)).all())
 
 
 def write(session: Session, row: VisitRow, assets: Sequence[str], days: Sequence[str]) -> None:

@@ -7,11 +7,13 @@ from itertools import count
 import msgspec
 import pytest
 
+from running import running
 from snapline import Snapline
 from snapline.errors import Conflict, NotFound, ProblemError
 from snapline.wire.scope import RepairLine
 from snapline.wire.sites import AssetPatch
 from snapline.wire.visits import VisitPatch, VisitRequest
+from snapline_service.settings import Settings
 
 _DAYS = count(1)
 CAR = "mirandeux-celadine-2023-eu"
@@ -260,3 +262,26 @@ def test_a_visit_on_the_last_day_of_the_calendar_runs_into_no_other(client: Snap
     zeroing = (RepairLine(operation="steering column"),)
     last = asked(date="9999-12-31", start="23:30", operations=zeroing)
     assert client.visits.keep(last).data.plan.date == "9999-12-31"
+
+
+def test_an_asset_is_not_deleted_while_a_visit_to_come_has_it(own_demo: tuple[Settings, str]) -> None:
+    settings, key = own_demo
+    with running(settings) as service, Snapline(service.url, key) as client:
+        kept = client.visits.keep(asked(start="23:30"))
+        asset = client.assets.get(kept.data.promised[0])
+        with pytest.raises(Conflict) as refused:
+            client.assets.delete(asset.data.id, etag=asset.etag)
+        assert f"is promised to visits: {kept.data.id} on {kept.data.date}." in refused.value.detail
+        assert "out of service" in str(refused.value.mend)
+        client.visits.update(kept.data.id, VisitPatch(state="cancelled"), etag=kept.etag)
+        assert client.assets.delete(asset.data.id, etag=asset.etag) == asset.data
+
+
+def test_the_visits_that_an_asset_is_promised_to_are_found_by_it(client: Snapline) -> None:
+    kept, cancelled = client.visits.keep(asked()), client.visits.keep(asked())
+    client.visits.update(cancelled.data.id, VisitPatch(state="cancelled"), etag=cancelled.etag)
+    for asset in kept.data.promised:
+        found = [one.id for one in client.visits.list(asset=asset)]
+        assert kept.data.id in found
+        assert cancelled.data.id not in found
+    assert list(client.visits.list(asset="nobody-has-it")) == []
