@@ -384,7 +384,9 @@ _FIXTURE_VEHICLES = FixtureVehicleQuery(
     page_size=20,
 )
 _SITES = SiteQuery(page_size=2)
-_VISITS = VisitQuery(date="2027-06-16", site="mill-road", state="planned", page_size=20)
+_VISITS = VisitQuery(
+    date="2027-06-16", site="mill-road", state="planned", asset="mill-stand-radar-1", page_size=20
+)
 _ASSETS = AssetQuery(site="mill-road", fixture="board-side", condition="in_service", page_size=1)
 _DRAFTS = DraftQuery(state="published", page_size=20)
 _CHANGES = DraftChangeQuery(page_size=20)

@@ -17,7 +17,7 @@ from snapline_service.faults import nearest
 from snapline_service.merge_patch import merged
 from snapline_service.requests import convert
 from snapline_service.sites import store
-from snapline_service.sites.checking import asset_faults, bay_faults, site_faults
+from snapline_service.sites.checking import asset_faults, bay_faults, serial_fault, site_faults
 from snapline_service.sites.store import Row
 from snapline_service.sites.tables import AssetRow, BayRow, SiteRow
 from snapline_service.visits import store as visits
@@ -148,7 +148,7 @@ def change_bay(editor: Editor, row: BayRow, bay: Bay) -> Bay:
 
 def create_asset(editor: Editor, asset: SiteAsset, fixtures: Collection[str] | None) -> SiteAsset:
     """Add a physical fixture. ``fixtures`` are those of the catalogue. Raises BadInput, Conflict."""
-    _refuse([*asset_faults(asset, fixtures), *_site_faults(editor, asset)])
+    _refuse([*asset_faults(asset, fixtures), *_site_faults(editor, asset), *_serial_faults(editor, asset)])
     if store.asset(editor.session, editor.group_id, asset.id):
         raise _taken("physical fixture", asset.id)
     return editor.keep(new_asset(editor.group_id, asset), asset)
@@ -162,7 +162,11 @@ def change_asset(
     One whose type the catalogue no longer has may still be moved or taken out of service.
     """
     known = None if asset.fixture == row.fixture_id else fixtures
-    _refuse([*asset_faults(asset, known), *_site_faults(editor, asset)])
+    faults = [*asset_faults(asset, known), *_site_faults(editor, asset)]
+    before = msgspec.json.decode(row.body, type=SiteAsset)
+    if (asset.fixture, asset.serial) != (before.fixture, before.serial):
+        faults += _serial_faults(editor, asset)
+    _refuse(faults)
     place(row, asset)
     return editor.keep(row, asset)
 
@@ -219,6 +223,12 @@ def _site_faults(editor: Editor, asset: SiteAsset) -> list[Fault]:
     known = [msgspec.json.decode(body, type=Site).id for body in bodies]
     detail = f"The group has no site '{asset.site}'."
     return [Fault("/site", detail, nearest(asset.site, known), "UNKNOWN_NAME")]
+
+
+def _serial_faults(editor: Editor, asset: SiteAsset) -> list[Fault]:
+    known = store.by_serial(editor.session, editor.group_id, [asset.fixture])
+    holder = known.get((asset.fixture, asset.serial), asset.id)
+    return [] if holder == asset.id else [serial_fault(asset, holder)]
 
 
 def _refuse(faults: list[Fault]) -> None:

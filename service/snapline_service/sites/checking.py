@@ -50,6 +50,13 @@ def asset_faults(asset: Asset, fixtures: Collection[str] | None, at: str = "") -
         yield Fault(f"{at}/fixture", detail, mend, "UNKNOWN_NAME")
 
 
+def serial_fault(asset: Asset, holder: str, at: str = "") -> Fault:
+    """Return the fault of a physical fixture whose type and serial another one has."""
+    detail = f"'{holder}' is a '{asset.fixture}' with the serial '{asset.serial}' already."
+    mend = "Each has a serial of its own: read it off the plate, or change the one that is there."
+    return Fault(f"{at}/serial", detail, mend)
+
+
 def document_faults(document: SiteDocument, fixtures: Collection[str] | None) -> Iterator[Fault]:
     """Yield everything that is wrong with a site's file whose form is good."""
     if document.format != FORMAT:

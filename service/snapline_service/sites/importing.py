@@ -18,7 +18,7 @@ from snapline_service.errors import BadInput, Fault, InvalidValue
 from snapline_service.requests import decode
 from snapline_service.sites import actions, store
 from snapline_service.sites.actions import Editor, text_of
-from snapline_service.sites.checking import document_faults
+from snapline_service.sites.checking import document_faults, serial_fault
 from snapline_service.sites.store import Row
 
 
@@ -52,7 +52,7 @@ def import_files(
         if faults:
             return None, faults
         filed = [found for found in read if isinstance(found, Filed)]
-        faults = list(_repeated(filed))
+        faults = [*_repeated(filed), *_same_serials(session, group_id, filed)]
         if faults:
             return None, faults
         editor = Editor(session, group_id, at_command_line(by))
@@ -102,6 +102,18 @@ def _repeated(filed: list[Filed]) -> Iterator[FileFault]:
                 detail = f"The {kind} '{name}' is already in {first}."
                 mend = "Give it another id or remove one of the two."
                 yield locate(Origin(one.file, None), Fault(at, detail, mend))
+
+
+def _same_serials(session: Session, group_id: str, filed: list[Filed]) -> Iterator[FileFault]:
+    """Find a type and serial that two assets have, of the files or of what stays in the store."""
+    listed = {asset.id: asset for one in filed for asset in one.site.assets}
+    stored = store.by_serial(session, group_id, {asset.fixture for asset in listed.values()})
+    seen = {key: name for key, name in stored.items() if name not in listed}
+    for one in filed:
+        for number, asset in enumerate(one.site.assets):
+            holder = seen.setdefault((asset.fixture, asset.serial), asset.id)
+            if holder != asset.id:
+                yield locate(Origin(one.file, None), serial_fault(asset, holder, f"/assets/{number}"))
 
 
 def _put(editor: Editor, document: SiteDocument) -> int:

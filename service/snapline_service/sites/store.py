@@ -58,6 +58,13 @@ def assets(session: Session, group_id: str, wanted: AssetQuery, after: str | Non
     return list(session.exec(query.order_by(col(AssetRow.id)).limit(limit)))
 
 
+def by_serial(session: Session, group_id: str, fixtures: Collection[str]) -> dict[tuple[str, str], str]:
+    """Return the ids of the group's physical fixtures of some types, by type and serial."""
+    query = select(AssetRow.body).where(AssetRow.group_id == group_id, col(AssetRow.fixture_id).in_(fixtures))
+    assets = map(_ASSET.decode, session.exec(query))
+    return {(asset.fixture, asset.serial): asset.id for asset in assets}
+
+
 def count_within(session: Session, group_id: str, site_id: str) -> tuple[int, int]:
     """Return how many bays and how many physical fixtures a site has."""
     counts = [

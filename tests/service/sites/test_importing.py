@@ -141,3 +141,28 @@ def test_an_empty_folder_and_an_unknown_group_are_told(shop: Shop, folder: Path)
         import_files(shop.engine, folder, group=shop.name, by="test")
     with pytest.raises(UnknownName):
         import_files(shop.engine, FOLDER / "sites", group="nobody", by="test")
+
+
+def test_one_thing_is_not_in_the_files_twice_under_two_ids(shop: Shop, folder: Path) -> None:
+    twice = [IN_FILE, {**IN_FILE, "id": "board-2"}]
+    _, within = put(shop, folder, {**FILE, "assets": twice})
+    assert [fault.field for fault in within] == ["/assets/1/serial"]
+    other = {**FILE, "id": "oak-yard", "assets": [{**IN_FILE, "id": "board-2"}]}
+    _, across = put(shop, folder, FILE, other)
+    assert [(fault.file.name, fault.field) for fault in across] == [("1.json", "/assets/0/serial")]
+    assert shelf(shop) == {}
+
+
+def test_a_thing_in_the_store_does_not_come_again_under_another_id(shop: Shop, folder: Path) -> None:
+    put(shop, folder, FILE)
+    _, found = put(shop, folder, {**FILE, "assets": [{**IN_FILE, "id": "board-2"}]})
+    assert [fault.field for fault in found] == ["/assets/0/serial"]
+    exchanged = [{**IN_FILE, "serial": "EY-002"}, {**IN_FILE, "id": "board-2"}]
+    imported, found = put(shop, folder, {**FILE, "assets": exchanged})
+    assert (imported is not None, found) == (True, []), "serials may change hands within the files"
+
+
+def test_a_floor_survey_of_a_day_to_come_is_refused(shop: Shop, folder: Path) -> None:
+    survey = {**BAY["floor"], "surveyed_on": "2999-01-01"}
+    _, found = put(shop, folder, {**FILE, "bays": [{**BAY, "floor": survey}]})
+    assert [fault.field for fault in found] == ["/bays/0/floor/surveyed_on"]

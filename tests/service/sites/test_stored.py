@@ -2,6 +2,7 @@
 
 import threading
 from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime, timedelta
 
 import httpx
 import pytest
@@ -88,7 +89,7 @@ def test_lists_come_in_pages_that_lose_nothing(workshop: Workshop) -> None:
     names = [f"board-{number}" for number in range(1, 8)]
     for name in names[1:]:
         condition = "out_of_service" if name == "board-4" else "in_service"
-        workshop.add("/v1/assets", ASSET, id=name, condition=condition)
+        workshop.add("/v1/assets", ASSET, id=name, serial=name, condition=condition)
     seen: list[str] = []
     query: dict[str, str] = {"page_size": "3", "condition": "in_service"}
     while query:
@@ -101,7 +102,7 @@ def test_lists_come_in_pages_that_lose_nothing(workshop: Workshop) -> None:
 
 
 def test_a_page_token_belongs_to_its_filters(workshop: Workshop) -> None:
-    workshop.add("/v1/assets", ASSET, id="board-2")
+    workshop.add("/v1/assets", ASSET, id="board-2", serial="EY-002")
     page = workshop.http.get("/v1/assets", params={"page_size": 1, "site": "elm-yard"}).json()
     other = {"page_size": 1, "page_token": page["next_page_token"]}
     assert list(faults(workshop.http.get("/v1/assets", params=other))) == ["/page_token"]
@@ -190,7 +191,7 @@ def test_the_row_tells_the_state_and_who_made_it(
 
 
 def test_the_same_creation_sent_again_makes_one_and_says_the_same(workshop: Workshop) -> None:
-    sent = {**ASSET, "id": "board-2"}
+    sent = {**ASSET, "id": "board-2", "serial": "EY-002"}
     once = {"idempotency-key": "twice"}
     first, again = (workshop.http.post("/v1/assets", json=sent, headers=once) for _ in range(2))
     assert (first.status_code, again.status_code) == (201, 201)
@@ -212,7 +213,7 @@ def test_the_same_patch_sent_again_is_not_stale(workshop: Workshop) -> None:
 def test_validating_alone_changes_nothing(workshop: Workshop) -> None:
     before = [workshop.http.get(path).content for path in PLACES]
     only = {"validate_only": "true"}
-    valid = workshop.http.post("/v1/assets", params=only, json={**ASSET, "id": "board-2"})
+    valid = workshop.http.post("/v1/assets", params=only, json={**ASSET, "id": "board-2", "serial": "EY-002"})
     assert (valid.status_code, valid.json()["id"]) == (200, "board-2")
     assert workshop.http.get("/v1/assets/board-2").status_code == 404
     assert workshop.patch(f"{PLACES[0]}?validate_only=true", {"name": "New"}, "*").json()["name"] == "New"
@@ -266,3 +267,31 @@ def test_one_creation_sent_many_times_at_once_is_answered_alike(workshop: Worksh
     answers = together(8, workshop, send)
     assert {answer.status_code for answer in answers} == {201}
     assert len({answer.content for answer in answers}) == 1
+
+
+def test_one_thing_is_listed_once_by_its_type_and_serial(workshop: Workshop) -> None:
+    again = workshop.http.post("/v1/assets", json={**ASSET, "id": "board-2"})
+    assert again.status_code == 422
+    assert list(faults(again)) == ["/serial"]
+    assert "'board-1' is a 'board' with the serial 'EY-001' already." in again.text
+    workshop.add("/v1/assets", ASSET, id="board-2", serial="EY-002")
+    assert list(faults(workshop.patch("/v1/assets/board-2", {"serial": "EY-001"}))) == ["/serial"]
+    assert workshop.patch("/v1/assets/board-2", {"condition": "out_of_service"}).status_code == 200
+
+
+def test_another_group_or_type_may_have_the_same_serial(
+    workshop: Workshop, new_workshop: NewWorkshop
+) -> None:
+    other = new_workshop(published=False)
+    other.add("/v1/sites", SITE)
+    other.add("/v1/assets", ASSET, id="board-9")
+    other.add("/v1/assets", ASSET, id="mat-1", fixture="mat")
+
+
+def test_a_floor_is_not_surveyed_on_a_day_to_come(workshop: Workshop) -> None:
+    in_two_days = str(datetime.now(UTC).date() + timedelta(days=2))
+    for day in ("2999-01-01", in_two_days):
+        refused = workshop.patch(PLACES[1], {"floor": {"surveyed_on": day}})
+        assert list(faults(refused)) == ["/floor/surveyed_on"]
+    today = str(datetime.now(UTC).date())
+    assert workshop.patch(PLACES[1], {"floor": {"surveyed_on": today}}).status_code == 200
