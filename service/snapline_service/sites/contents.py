@@ -6,6 +6,7 @@ from math import dist
 from shapely import LineString, Point, Polygon
 
 from snapline.wire.sites import Bay, Door, FloorSurvey, Obstacle
+from snapline_service import today
 from snapline_service.errors import Fault
 from snapline_service.geometry.bay_fit.units import sides
 from snapline_service.sites.outline import SAME_POINT_MM, told, walls
@@ -26,6 +27,7 @@ def content_faults(bay: Bay, at: str = "") -> Iterator[Fault]:
     for index, door in enumerate(bay.doors):
         yield from _door(door, bay, f"{at}/doors/{index}")
     if bay.floor:
+        yield from _surveyed(bay.floor, f"{at}/floor/surveyed_on")
         yield from _floor(bay.floor, outline, f"{at}/floor/points")
 
 
@@ -85,6 +87,11 @@ def _door(door: Door, bay: Bay, at: str) -> Iterator[Fault]:
             detail = f"'{door.name}' has its {field} at {told(place)}, {away_mm:,.0f} mm from the outline."
             mend = f"Give a place on a wall, within {ON_THE_WALL_MM:g} mm."
             yield Fault(f"{at}/{field}", detail, mend)
+
+
+def _surveyed(survey: FloorSurvey, at: str) -> Iterator[Fault]:
+    if survey.surveyed_on > today.latest():
+        yield Fault(at, f"{survey.surveyed_on} is still to come.", "Give the day on which it was levelled.")
 
 
 def _floor(survey: FloorSurvey, outline: Polygon, at: str) -> Iterator[Fault]:
