@@ -41,6 +41,10 @@ def test_others_are(address: str) -> None:
     [
         "http://hooks.example.com/x", "https://localhost/x", "https://a.localhost/x", "https://127.0.0.1/x",
         "https://[::1]/x", "https://10.1.2.3:8443/x", "https://169.254.169.254/latest/meta-data", "https://",
+        "https://LOCALHOST./", "https://a.localhost./x", "https://[fe80::1%25eth0]/x",
+        # An address in the other forms that resolvers take.
+        "https://127.1/", "https://2130706433/", "https://0x7f000001/", "https://0177.0.0.1/", "https://0/",
+        "https://127.0.0.1./", "https://127。0。0。1/",
     ],
 )  # fmt: skip
 def test_what_will_never_do_is_refused_when_it_is_given(url: str) -> None:
@@ -48,6 +52,39 @@ def test_what_will_never_do_is_refused_when_it_is_given(url: str) -> None:
         addresses.require_usable_url(url, allow_private=False)
     assert refused.value.pointer == "/url"
     assert refused.value.mend
+
+
+NOWHERE = [
+    "https://xn--/", "https://xn--a/", "https://xn--0/x",  # no Punycode (RFC 3492)
+    "https://%31%32%37.0.0.1/", "https://example..com/", "https://.../", "https://.example.com/",
+    f"https://{'a' * 64}.com/", "https://hooks.example.com:0/", "https://hooks.example.com:99999/",
+    "https://[::1", "https://[zz]/",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("allow_private", [False, True])
+@pytest.mark.parametrize("url", NOWHERE)
+def test_what_no_host_can_be_is_refused_whatever_is_allowed(url: str, allow_private: bool) -> None:
+    with pytest.raises(InvalidValue) as refused:
+        addresses.require_usable_url(url, allow_private=allow_private)
+    assert refused.value.pointer == "/url"
+    assert refused.value.mend
+
+
+@pytest.mark.parametrize(
+    "url",
+    [
+        "https://hooks.example.com/x", "https://hooks.example.com.:8443/x", "https://1.1.1.1/", "https://16843009/",
+        "https://xn--bcher-kva.example/", "https://[2606:4700::1111]:65535/", "https://localhost.example.com/",
+    ],
+)  # fmt: skip
+def test_what_may_be_public_is_taken(url: str) -> None:
+    assert str(addresses.require_usable_url(url, allow_private=False)) == url
+
+
+@pytest.mark.parametrize("url", ["http://localhost:8080/x", "https://127.1/", "http://[::1]/", "https://0/"])
+def test_where_private_ones_are_allowed_this_machine_is_taken(url: str) -> None:
+    assert str(addresses.require_usable_url(url, allow_private=True)) == url
 
 
 def answer_with(*found: str) -> Any:

@@ -139,6 +139,20 @@ def test_an_address_of_another_kind_is_refused(admin: Snapline, url: str) -> Non
     assert refused.value.errors[0].pointer == "/url"
 
 
+def test_a_name_that_is_no_punycode_is_a_fault_of_the_address(admin: Snapline, receiver: Receiver) -> None:
+    made = admin.webhooks.create(WebhookRequest(url=receiver.url)).webhook
+    assert made
+    for url in ("https://xn--/", "https://xn--a/"):
+        for tried in (
+            lambda url=url: admin.webhooks.create(WebhookRequest(url=url), validate_only=True),
+            lambda url=url: admin.webhooks.create(WebhookRequest(url=url)),
+            lambda url=url: admin.webhooks.update(made.id, WebhookPatch(url=url), etag="*"),
+        ):
+            with pytest.raises(BadRequest) as refused:
+                tried()
+            assert refused.value.errors[0].pointer == "/url"
+
+
 def test_a_group_may_have_fifty(admin: Snapline, receiver: Receiver) -> None:
     for _ in range(50):
         admin.webhooks.create(WebhookRequest(url=receiver.url))
