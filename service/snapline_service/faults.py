@@ -23,10 +23,14 @@ class Checker:
         self._validator = jsonschema_rs.validator_for(self._schema, validate_formats=True)
 
     def faults(self, value: Any) -> list[Fault]:
-        """Return every fault of the value; none if it is good. Raises ValueError beyond 255 levels."""
+        """Return all faults, one for each place; none if all is good. Raises ValueError beyond 255 levels."""
         if self._validator.is_valid(value):
             return []
-        return [fault for error in self._validator.iter_errors(value) for fault in self._explain(error)]
+        found: dict[str, Fault] = {}
+        for error in self._validator.iter_errors(value):
+            for fault in self._explain(error):
+                found.setdefault(fault.pointer, fault)
+        return list(found.values())
 
     def _explain(self, error: Any) -> Iterator[Fault]:
         path, kind = list(error.instance_path), error.kind.name
@@ -36,7 +40,7 @@ class Checker:
         elif kind == "falseSchema":
             return  # a list that is too long says so itself
         elif kind == "additionalProperties":
-            known = self._fields_beside(error)
+            known = list(self._schema_around(error).get("properties", {}))
             for name in error.kind.value:
                 detail = f"The field '{_short(name)}' is not known here."
                 yield Fault(pointer([*path, name]), detail, nearest(name, known), code="UNKNOWN_FIELD")
@@ -47,17 +51,23 @@ class Checker:
         elif kind == "enum":
             detail = f"'{_short(error.instance)}' is not one of the known words."
             yield Fault(pointer(path), detail, nearest(error.instance, error.kind.value))
+        elif kind == "pattern":
+            words = self._schema_around(error).get("x-extensible-enum")
+            mend = nearest(error.instance, words) if words else FORMS.get(error.kind.value, _NO_FORM)
+            yield Fault(pointer(path), "The text does not have the expected form.", mend)
+        elif kind == "format":
+            yield Fault(pointer(path), *_FORMATS.get(error.kind.value, _NO_FORMAT))
         else:
             yield Fault(pointer(path), *_sentences(kind, error))
 
-    def _fields_beside(self, error: Any) -> list[str]:
-        """Return the fields that the schema lists where the error happened."""
+    def _schema_around(self, error: Any) -> Any:
+        """Return the part of the schema that an error is about."""
         place: Any = self._schema
         for step in error.schema_path[:-1]:
             place = place[step]
             if "$ref" in place:
                 place = self._schema["$defs"][place["$ref"].rpartition("/")[2]]
-        return list(place.get("properties", {}))
+        return place
 
 
 def pointer(path: list[str | int]) -> str:
@@ -133,11 +143,44 @@ _SENTENCES = {
     "minItems": ("There are too few entries.", "Give at least {}."),
     "maxItems": ("There are too many entries.", "Give at most {}."),
     "maxProperties": ("There are too many entries.", "Give at most {}."),
-    "pattern": ("The text does not have the expected form.", "Write it as the pattern {} says."),
-    "format": ("There is no such day.", "Give a day of the calendar as YYYY-MM-DD."),
     "propertyNames": ("A name does not have the expected form.", "Use letters, digits, '.', '_' and '-'."),
     "const": ("The value is not the expected one.", "Give {}."),
 }
+_DAY = "Give a day of the calendar as YYYY-MM-DD."
+_ADDRESS = "Write it as https://hooks.example.com/path; a name with other letters in its xn-- form, no user."
+_WORD = "Write a word in lower case letters, digits and '_'."
+# What a text of a form looks like, by the pattern that the wire types give it.
+FORMS = {
+    r"^[a-z0-9][a-z0-9_-]*$": "Use lower case letters, digits, '-' and '_', the first a letter or digit.",
+    r"^[A-Za-z0-9][A-Za-z0-9_.\-]*$": "Use letters, digits, '.', '-' and '_', the first a letter or digit.",
+    r"^[a-z][a-z0-9_]*$": _WORD,
+    r"^[a-z_]+$": _WORD,
+    r"^[a-z_]+(\.[a-z_]+)?$": "Give a type of event, visit.kept say, or what stands before its dot.",
+    r"^[a-z_]+\.[a-z_]+$": "Give a type of event, visit.kept say.",
+    r"^[A-Z]{2,3}$": "Give a market in two or three capital letters, EU say.",
+    r"^(yes|no|cannot_tell)$": "Give yes, no or cannot_tell.",
+    r"^\d{4}-\d{2}-\d{2}$": _DAY,
+    r"^\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?Z?)?$": (
+        "Give a day as YYYY-MM-DD, or a time in UTC as YYYY-MM-DDTHH:MM:SSZ."
+    ),
+    r"^([01]\d|2[0-3]):[0-5]\d$": "Give a time of the day as HH:MM, 08:00 say.",
+    r"^https?://[^\s@#]+$": _ADDRESS,
+    r"^vis_[0-9a-f]{32}$": "Take a visit's id from GET /v1/visits.",
+    r"^(centreline|thrust_line|sensor:.+)$": "Give centreline, thrust_line or sensor:NAME.",
+    r"^((front|rear)_(bumper|axle)|wheel:(front|rear)_(left|right)|sensor:.+)$": (
+        "Give front_bumper, rear_bumper, front_axle, rear_axle, sensor:NAME or a wheel, wheel:front_left say."
+    ),
+    r"^(aim_line|centreline|wheel:(front|rear)_(left|right)|sensor:.+)$": (
+        "Give aim_line, centreline, sensor:NAME or a wheel, wheel:front_left say."
+    ),
+    r"^(floor|sensor:.+)$": "Give floor or sensor:NAME.",
+}
+_NO_FORM = "See this field in the API document."
+_FORMATS = {
+    "date": ("This is no day of the calendar.", _DAY),
+    "uri": ("This is no address on the internet.", _ADDRESS),
+}
+_NO_FORMAT = ("The text does not have the expected form.", _NO_FORM)
 
 
 def _sentences(kind: str, error: Any) -> tuple[str, str]:
