@@ -4,7 +4,7 @@ import msgspec
 from msgspec import UNSET, Struct
 from sqlmodel import Session
 
-from snapline.wire.changes import Event
+from snapline.wire.changes import EVENT_TYPES, Event
 from snapline.wire.webhooks import (
     IssuedWebhook,
     ReplayRequest,
@@ -19,6 +19,7 @@ from snapline_service.changes import store as changes
 from snapline_service.changes.record import record
 from snapline_service.database import new_id, now
 from snapline_service.errors import BadInput, Conflict, Fault, InvalidValue, NotFound
+from snapline_service.faults import nearest
 from snapline_service.settings import Settings
 from snapline_service.webhooks import addresses, signing, store
 from snapline_service.webhooks.tables import WebhookRow
@@ -51,10 +52,11 @@ def found(session: Session, group_id: str, webhook_id: str, *, to_change: bool =
 
 
 def create(admin: Administrator, request: WebhookRequest) -> IssuedWebhook:
-    """Make a webhook, which is sent what happens from now on. Raises InvalidValue, Conflict."""
+    """Make a webhook, which is sent what happens from now on. Raises InvalidValue, BadInput, Conflict."""
     if len(store.webhooks(admin.session, admin.group_id)) >= _MOST:
         raise Conflict(f"The group has {_MOST} webhooks already.", mend="Delete one that is not needed.")
     _require_usable(admin, request.url)
+    _require_known(request.types)
     made = now()
     webhook = Webhook(
         id=new_id("whk"),
@@ -83,13 +85,13 @@ def create(admin: Administrator, request: WebhookRequest) -> IssuedWebhook:
 
 
 def change(admin: Administrator, row: WebhookRow, patch: WebhookPatch) -> Webhook:
-    """Change a webhook. Raises InvalidValue."""
+    """Change a webhook. Raises InvalidValue, BadInput."""
     given = {name: value for name, value in msgspec.structs.asdict(patch).items() if value is not UNSET}
-    if given.get("state", "active") not in ("active", "paused"):
-        mend = "Set 'active' or 'paused'."
-        raise InvalidValue("Only the service itself disables a webhook.", pointer="/state", mend=mend)
+    if "state" in given:
+        _require_settable(given["state"])
     if "url" in given:
         _require_usable(admin, given["url"])
+    _require_known(given.get("types", ()))
     before = shown(row)
     because = None if given.get("state") else before.disabled_because
     webhook = msgspec.structs.replace(before, **given, disabled_because=because)
@@ -184,6 +186,27 @@ def _keep(session: Session, row: WebhookRow, webhook: Webhook) -> None:
     row.state, row.url, row.body = webhook.state, webhook.url, msgspec.json.encode(webhook).decode()
     session.add(row)
     session.flush()
+
+
+def _require_settable(state: str) -> None:
+    if state in ("active", "paused"):
+        return
+    detail = f"A webhook cannot be '{state[:80]}'."
+    if state == "disabled":
+        detail = "Only the service itself disables a webhook."
+    raise InvalidValue(detail, pointer="/state", mend="Set 'active' or 'paused'.")
+
+
+def _require_known(types: tuple[str, ...]) -> None:
+    """Refuse what no event will ever be: a type, or what stands before its dot."""
+    known = [*EVENT_TYPES, *dict.fromkeys(name.partition(".")[0] for name in EVENT_TYPES)]
+    faults = [
+        Fault(f"/types/{n}", f"There are no events '{name}'.", nearest(name, known), "UNKNOWN_NAME")
+        for n, name in enumerate(types)
+        if name not in known
+    ]
+    if faults:
+        raise BadInput(faults)
 
 
 def _require_usable(admin: Administrator, url: str) -> None:

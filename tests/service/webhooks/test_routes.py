@@ -153,6 +153,34 @@ def test_a_name_that_is_no_punycode_is_a_fault_of_the_address(admin: Snapline, r
             assert refused.value.errors[0].pointer == "/url"
 
 
+def test_types_that_no_event_has_are_refused(admin: Snapline, receiver: Receiver) -> None:
+    made = admin.webhooks.create(
+        WebhookRequest(url=receiver.url, types=("note", "visit.kept", "key"))
+    ).webhook
+    assert made
+    wrong = ("visit", "zombies", "visit.keep")
+    for tried in (
+        lambda: admin.webhooks.create(WebhookRequest(url=receiver.url, types=wrong)),
+        lambda: admin.webhooks.update(made.id, WebhookPatch(types=wrong), etag="*"),
+    ):
+        with pytest.raises(BadRequest) as refused:
+            tried()
+        told = {fault.pointer: fault for fault in refused.value.errors}
+        assert set(told) == {"/types/1", "/types/2"}
+        assert {fault.code for fault in told.values()} == {"UNKNOWN_NAME"}
+        assert "Known here: catalogue.published" in told["/types/1"].detail
+        assert "Did you mean 'visit.kept'?" in told["/types/2"].detail
+
+
+def test_a_state_is_set_to_active_or_paused(admin: Snapline, receiver: Receiver) -> None:
+    made = admin.webhooks.create(WebhookRequest(url=receiver.url)).webhook
+    assert made
+    for state, says in (("disabled", "Only the service itself"), ("nope", "cannot be 'nope'")):
+        with pytest.raises(BadRequest, match=says) as refused:
+            admin.webhooks.update(made.id, WebhookPatch(state=state), etag="*")
+        assert refused.value.errors[0].pointer == "/state"
+
+
 def test_a_group_may_have_fifty(admin: Snapline, receiver: Receiver) -> None:
     for _ in range(50):
         admin.webhooks.create(WebhookRequest(url=receiver.url))
