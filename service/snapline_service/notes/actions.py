@@ -7,6 +7,8 @@ from sqlmodel import Session
 
 from snapline.offline import RevisionFile
 from snapline.wire.notes import Note, NotePatch, NoteRequest
+from snapline_service.access.people import Person
+from snapline_service.changes.record import record
 from snapline_service.database import new_id, now
 from snapline_service.errors import BadInput, Fault, NotFound
 from snapline_service.faults import nearest
@@ -26,7 +28,7 @@ def row_of(session: Session, group_id: str, note_id: str, *, to_change: bool = F
     return row
 
 
-def write(session: Session, group_id: str, by: str, file: RevisionFile, request: NoteRequest) -> Note:
+def write(session: Session, group_id: str, by: Person, file: RevisionFile, request: NoteRequest) -> Note:
     """Write a note. Raises BadInput for what is not in the catalogue in force or at the site."""
     row = NoteRow(
         group_id=group_id,
@@ -36,30 +38,42 @@ def write(session: Session, group_id: str, by: str, file: RevisionFile, request:
         site_id=None,
         body="",
     )
-    return _keep(session, row, by, file, request)
+    note = _keep(session, row, by, file, request)
+    _tell(session, row, by, "created")
+    return note
 
 
-def change(session: Session, row: NoteRow, by: str, file: RevisionFile, patch: NotePatch) -> Note:
+def change(session: Session, row: NoteRow, by: Person, file: RevisionFile, patch: NotePatch) -> Note:
     """Change a note by a merge patch. Raises BadInput."""
     before = msgspec.json.decode(row.body)
     kept = {name: before[name] for name in NoteRequest.__struct_fields__ if name in before}
     changes = msgspec.json.decode(msgspec.json.encode(patch))
-    return _keep(session, row, by, file, convert(merged(kept, changes), NoteRequest))
+    note = _keep(session, row, by, file, convert(merged(kept, changes), NoteRequest))
+    _tell(session, row, by, "changed")
+    return note
 
 
-def remove(session: Session, row: NoteRow) -> Note:
+def remove(session: Session, row: NoteRow, by: Person) -> Note:
     """Delete a note and return what it was."""
     note = msgspec.json.decode(row.body, type=Note)
     session.delete(row)
     session.flush()
+    _tell(session, row, by, "deleted")
     return note
 
 
-def _keep(session: Session, row: NoteRow, by: str, file: RevisionFile, request: NoteRequest) -> Note:
+def _tell(session: Session, row: NoteRow, by: Person, what: str) -> None:
+    """Record an event of a note, which says what the note is about and none of its words."""
+    data = {"vehicle_id": row.vehicle_id, "procedure_id": row.procedure_id, "site": row.site_id}
+    subject = f"/v1/notes/{row.id}"
+    record(session, group_id=row.group_id, by=by, type=f"note.{what}", subject=subject, data=data)
+
+
+def _keep(session: Session, row: NoteRow, by: Person, file: RevisionFile, request: NoteRequest) -> Note:
     faults = list(_faults(session, row.group_id, file, request))
     if faults:
         raise BadInput(faults)
-    note = Note(**msgspec.structs.asdict(request), id=row.id, written_at=now(), written_by=by)
+    note = Note(**msgspec.structs.asdict(request), id=row.id, written_at=now(), written_by=by.name)
     row.procedure_id, row.site_id = request.procedure_id, request.site
     row.body = msgspec.json.encode(note).decode()
     session.add(row)

@@ -13,7 +13,7 @@ from snapline_service.database import reading
 from snapline_service.listing import filters_of, page_of
 from snapline_service.notes import actions, store
 from snapline_service.notes.tables import NoteRow
-from snapline_service.writing import Asked, write
+from snapline_service.writing import Asked, person_of, write
 
 _NOTE = "/v1/notes/{note_id:str}"
 _CHANGES = {"answers": Note, "writes": True, "tagged": True, "conditional": True, "refused": ["404"]}
@@ -71,8 +71,8 @@ def create_note(
     """
 
     def change(session: Session) -> Note:
-        who = caller.principal
-        return actions.write(session, who.group_id, who.holder_name, caller.catalogue, data)
+        group_id = caller.principal.group_id
+        return actions.write(session, group_id, person_of(caller), caller.catalogue, data)
 
     return write(caller, request, change, status=201)
 
@@ -92,7 +92,7 @@ def update_note(
 
     def change(session: Session) -> Note:
         row = _to_change(session, caller, request, note_id)
-        return actions.change(session, row, caller.principal.holder_name, caller.catalogue, data)
+        return actions.change(session, row, person_of(caller), caller.catalogue, data)
 
     return write(caller, request, change)
 
@@ -110,7 +110,8 @@ def delete_note(note_id: FromPath[str], caller: NamedDependency[Caller], request
     """Delete a note; the answer is what it was."""
 
     def change(session: Session) -> Note:
-        return actions.remove(session, _to_change(session, caller, request, note_id))
+        row = _to_change(session, caller, request, note_id)
+        return actions.remove(session, row, person_of(caller))
 
     return write(caller, request, change)
 

@@ -54,6 +54,21 @@ def test_a_note_is_written_read_changed_and_deleted(client: Snapline) -> None:
         client.notes.get(made.data.id)
 
 
+def test_what_is_done_to_a_note_is_told_without_its_words(client: Snapline) -> None:
+    start = client.changes.list(limit=1).newest_cursor
+    request = NoteRequest(vehicle_id=CAR, procedure_id="board", site="mill", text="Mrs Smith waits.")
+    made = client.notes.create(request)
+    changed = client.notes.update(made.data.id, NotePatch(site=None), etag=made.etag)
+    client.notes.update(made.data.id, NotePatch(text="Mrs Smith has gone."), etag="*", validate_only=True)
+    client.notes.delete(made.data.id, etag=changed.etag)
+    told = client.changes.list(after=start).items
+    assert [event.type for event in told] == ["note.created", "note.changed", "note.deleted"]
+    assert {event.subject for event in told} == {f"/v1/notes/{made.data.id}"}
+    about = {"vehicle_id": CAR, "procedure_id": "board", "site": "mill"}
+    assert [event.data for event in told] == [about, {**about, "site": None}, {**about, "site": None}]
+    assert list(client.changes.audit(type="note")) == list(reversed(told))
+
+
 def test_a_note_leaves_the_requirement_byte_for_byte_as_it_is(client: Snapline) -> None:
     before = client.vehicles.get(CAR)
     client.notes.create(NoteRequest(vehicle_id=CAR, text="Use bay 2."))
