@@ -25,6 +25,7 @@ from snapline.errors import (
     SnaplineError,
     TimedOut,
     Unauthorized,
+    UnusableValue,
 )
 from snapline.paging import AsyncListing, AsyncPage, Page
 from snapline.retry import Attempt, Pace
@@ -65,5 +66,6 @@ __all__ = [
     "Timeout",
     "Transport",
     "Unauthorized",
+    "UnusableValue",
     "__version__",
 ]

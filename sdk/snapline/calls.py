@@ -9,6 +9,7 @@ from urllib.parse import quote, urlencode
 import msgspec
 from msgspec import Struct
 
+from snapline.errors import UnusableValue
 from snapline.retry import Attempt
 from snapline.transport import Headers
 
@@ -57,7 +58,7 @@ class Call(Struct, Generic[T_co], frozen=True, kw_only=True):
         if self.body is None:
             return self.file
         for pointer in _not_finite(msgspec.to_builtins(self.body), ""):
-            raise ValueError(f"{pointer} is not a finite number.")
+            raise UnusableValue(f"{pointer} is not a finite number.")
         if isinstance(self.body, tuple):
             return msgspec.json.Encoder().encode_lines(self.body)
         return msgspec.json.encode(self.body)
@@ -107,7 +108,7 @@ def whole(kind: Callable[..., R], request: R | None, fields: Mapping[str, object
 def _segment(name: str, value: str) -> str:
     # '.' and '..' survive percent-encoding and would be taken for steps along the path.
     if value in {"", ".", ".."}:
-        raise ValueError(f"{name} cannot be {value!r}.")
+        raise UnusableValue(f"{name} cannot be {value!r}.")
     return quote(value, safe="")
 
 

@@ -2,6 +2,7 @@
 
 SnaplineError
 ├── ConfigurationError            the client was set up wrongly, or is closed
+├── UnusableValue                 a value that cannot be sent; a ValueError too
 ├── ConnectionFailed              no answer came
 │   └── TimedOut                  … within the time allowed
 ├── ResponseUnreadable            an answer came that this SDK cannot read
@@ -46,6 +47,10 @@ class SnaplineError(Exception):
 
 class ConfigurationError(SnaplineError):
     """The client lacks an address or a key, has an unusable option, or is closed."""
+
+
+class UnusableValue(SnaplineError, ValueError):
+    """A value that no request can carry: a number that is not finite, an empty id. Nothing was sent."""
 
 
 class ConnectionFailed(SnaplineError):

@@ -88,8 +88,11 @@ def test_a_number_that_json_lacks_is_refused_with_its_place_and_not_sent_as_null
     wire: respx.MockRouter, client: Snapline, value: float
 ) -> None:
     route = wire.post("/v1/setups")
-    with pytest.raises(ValueError, match=r"^/measured/vehicle\.a~1b_mm is not a finite number"):
+    with pytest.raises(
+        snapline.UnusableValue, match=r"^/measured/vehicle\.a~1b_mm is not a finite"
+    ) as refused:
         client.setups.compute(vehicle_id="v", procedure_id="p", measured={"vehicle.a/b_mm": value})
+    assert isinstance(refused.value, ValueError)
     assert not route.called
 
 

@@ -13,7 +13,7 @@ import pytest
 import respx
 
 from sdk import calls_of_the_catalogue, calls_of_the_work
-from snapline import AsyncSnapline, Snapline, resources
+from snapline import AsyncSnapline, Snapline, UnusableValue, resources
 from snapline.resources import assets, fixtures, geometry, setups, sites, vehicles
 from snapline.resources.base import AsyncResource, Resource
 from snapline.wire.as_set import AsSetObservation, AsSetRequest, NominalPose
@@ -335,7 +335,7 @@ def test_identifiers_are_percent_encoded(
 
 @pytest.mark.parametrize("given", ["", ".", ".."])
 def test_an_identifier_that_would_change_the_route_is_refused(client: Snapline, given: str) -> None:
-    with pytest.raises(ValueError, match="system_id"):
+    with pytest.raises(UnusableValue, match="system_id"):
         client.vehicles.get_system("one", given)
 
 
