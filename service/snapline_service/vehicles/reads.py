@@ -5,6 +5,8 @@ import msgspec
 from snapline.offline import RevisionFile
 from snapline.wire.vehicles import Vehicle, VehiclePage, VehicleQuery, VehicleSystem
 from snapline_service import cautions
+from snapline_service.errors import NotFound
+from snapline_service.faults import nearest
 from snapline_service.fixtures.matching import Shelf
 from snapline_service.fixtures.reverse import needs_of_all
 from snapline_service.fixtures.shelf import shelf_of
@@ -18,8 +20,13 @@ def _list(file: RevisionFile, _names: list[str], query: VehicleQuery) -> bytes:
 
 def _get_system(file: RevisionFile, names: list[str], _query: None) -> bytes | None:
     vehicle = file.get_vehicle(names[0])
-    answer = system_of(vehicle, names[1], shelf_of(file)) if vehicle else None
-    return msgspec.json.encode(answer) if answer else None
+    if vehicle is None:
+        return None
+    answer = system_of(vehicle, names[1], shelf_of(file))
+    if answer is None:
+        message = f"The vehicle has no system '{names[1][:80]}'."
+        raise NotFound(message, mend=nearest(names[1], [system.id for system in vehicle.systems]))
+    return msgspec.json.encode(answer)
 
 
 def system_of(vehicle: Vehicle, system_id: str, shelf: Shelf) -> VehicleSystem | None:

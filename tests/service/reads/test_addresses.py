@@ -52,7 +52,6 @@ def test_a_look_up_is_only_read(http: httpx.Client, address: str, method: str) -
     [
         ("/v1/vehicles/quellovane-lirra-1916-eu", "quellovane-lirra-1916-eu"),
         ("/v1/vehicles/no-such-vehicle/systems/camera", "camera"),
-        (f"{VEHICLE}/systems/warp-drive", "warp-drive"),
         ("/v1/fixtures/board-of-directors", "board-of-directors"),
         ("/v1/fixtures/board-of-directors/vehicles", "board-of-directors"),
     ],
@@ -127,3 +126,14 @@ def test_an_odd_name_is_merely_not_there(http: httpx.Client, collection: str, na
 def test_an_odd_system_of_a_good_vehicle_is_not_there_either(http: httpx.Client) -> None:
     for name in ("%00", "%FF", "camera%20", "x" * 5000):
         assert http.get(f"{VEHICLE}/systems/{name}").status_code == 404
+
+
+def test_a_system_that_a_vehicle_lacks_is_told_which_it_has(http: httpx.Client) -> None:
+    answer = http.get("/v1/vehicles/mirandeux-celadine-2023-eu/systems/nope")
+    assert answer.status_code == 404
+    told = answer.json()["detail"]
+    assert told.startswith("The vehicle has no system 'nope'. Known here: ")
+    assert "rear-radars" in told
+    slip = http.get("/v1/vehicles/mirandeux-celadine-2023-eu/systems/rear-radar").json()
+    assert slip["errors"][0]["mend"] == "Did you mean 'rear-radars'?"
+    assert "/v1/vehicles" in http.get("/v1/vehicles/nope/systems/nope").json()["errors"][0]["mend"]
