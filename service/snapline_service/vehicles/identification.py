@@ -1,6 +1,6 @@
 """Find out which vehicle it is and what is fitted to it."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime
 
 import msgspec
@@ -12,7 +12,7 @@ from snapline.wire.catalogue import Condition
 from snapline.wire.vehicles import Candidate, Fitted, IdentifyRequest, Question, Vehicle, VehicleQuery
 from snapline_service import cautions
 from snapline_service.errors import BadInput, Fault
-from snapline_service.faults import nearest
+from snapline_service.faults import nearest, pointer
 from snapline_service.vehicles import asking, questions, vin, vpic
 from snapline_service.vehicles.asking import Subject
 from snapline_service.vehicles.equipment import Equipment
@@ -43,8 +43,9 @@ class Found(Struct):
 def identify(file: RevisionFile, request: IdentifyRequest) -> wire.Identification:
     """Return the candidates and the fewest questions that settle which one it is.
 
-    Raises InvalidVin, and BadInput if neither a VIN nor a make is given.
+    Raises InvalidVin, and BadInput if neither a VIN nor a make is given or an answer to yes or no is neither.
     """
+    _require_yes_or_no(request.answers)
     if not request.vin and not request.make:
         detail = "There is nothing to start from."
         raise BadInput([Fault("/vin", detail, "Give a VIN or a make.", "MISSING_FIELD")])
@@ -71,6 +72,21 @@ def identify(file: RevisionFile, request: IdentifyRequest) -> wire.Identificatio
         sources=tuple(sources.values()),
         cautions=cautions.for_work([], [], []),
     )
+
+
+def _require_yes_or_no(answers: Mapping[str, str]) -> None:
+    """Refuse a slip in an answer to whether an option is fitted: it would look like an unknown car."""
+    faults = [
+        Fault(
+            pointer(["answers", question]),
+            f"'{answer}' is neither yes nor no.",
+            "Give yes, no or cannot_tell.",
+        )
+        for question, answer in answers.items()
+        if question.startswith("option:") and answer not in ("yes", "no", wire.CANNOT_TELL)
+    ]
+    if faults:
+        raise BadInput(faults)
 
 
 def _find(

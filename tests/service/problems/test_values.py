@@ -59,6 +59,7 @@ CASES = [
     *bad(IDENTIFY, "/build_codes/0", "", "x" * 21),
     *bad(IDENTIFY, "/build_codes", ["K59"] * 201),
     *bad(IDENTIFY, "/answers/option:corner_radars", "x" * 121),
+    *bad(IDENTIFY, "/answers/option:corner_radars", "perhaps", "Yes", "true"),
     *bad(IDENTIFY, "/answers", {f"q{number}": "yes" for number in range(201)}),
     Case(IDENTIFY, {"/vin": GONE, "/make": GONE}, "/vin", "MISSING_FIELD", "make"),
     Case(IDENTIFY, {"/vin": None, "/make": None}, "/vin", "MISSING_FIELD", "make"),
