@@ -1,10 +1,13 @@
 """Keep a visit: its plan, its state, and the assets that it is promised."""
 
+from collections.abc import Sequence
+
 import msgspec
 from msgspec import Struct
 from sqlmodel import Session
 
 from snapline.offline import RevisionFile
+from snapline.wire.scope import Scope, UnknownOperation
 from snapline.wire.visits import (
     KeepVisit,
     PlanDifference,
@@ -17,7 +20,8 @@ from snapline.wire.visits import (
 from snapline_service.access.people import Person
 from snapline_service.changes.record import record
 from snapline_service.database import new_id, now
-from snapline_service.errors import Conflict, InvalidValue, NotFound
+from snapline_service.errors import BadInput, Conflict, Fault, InvalidValue, NotFound
+from snapline_service.faults import pointer
 from snapline_service.merge_patch import merged
 from snapline_service.requests import convert
 from snapline_service.visits import store
@@ -41,6 +45,7 @@ class Keeper(Struct, frozen=True):
 def keep(keeper: Keeper, wanted: KeepVisit) -> Visit:
     """Plan a visit at one site, keep it and promise it its assets. Raises Conflict if it cannot be done."""
     made = _plan_at(keeper, wanted.request, wanted.site, None)
+    _require_understood(made.scope, "request", "operations")
     stamp = now()
     visit = Visit(
         id=new_id("vis"),
@@ -79,6 +84,7 @@ def change(keeper: Keeper, row: VisitRow, patch: VisitPatch) -> Visit:
     if changes or "site" in given:
         request = convert(merged(msgspec.to_builtins(visit.request), changes), VisitRequest)
         made = _plan_at(keeper, request, given.get("site", visit.site), visit.id)
+        _require_understood(made.scope, "operations")
         visit = _with_plan(visit, request, made)
     if "state" in given:
         visit = msgspec.structs.replace(visit, state=_moved(visit.state, given["state"]))
@@ -109,6 +115,19 @@ def _plan_at(keeper: Keeper, request: VisitRequest, site: str | None, visit_id: 
         mend = " ".join(one.text for one in best.remedies[:3]) or "Choose another site or day."
         raise Conflict(f"{best.name} cannot do it on {request.date}. {said}", pointer="/site", mend=mend)
     return msgspec.structs.replace(made, sites=(best,), site=best.site)
+
+
+def _require_understood(scope: Scope, *at: str) -> None:
+    """Raise BadInput for a visit of which no repair line is understood: it would keep a day for nothing."""
+    if not scope.operations:
+        raise BadInput([_not_understood(line, at) for line in scope.unknown_operations])
+
+
+def _not_understood(line: UnknownOperation, at: Sequence[str]) -> Fault:
+    near = " or ".join(f"'{term}'" for term in line.nearest)
+    mend = f"Did you mean {near}?" if near else "Name the part that was worked on in a term of the trade."
+    detail = f"The catalogue has no operation '{line.text}'."
+    return Fault(pointer([*at, line.line, "operation"]), detail, mend, "UNKNOWN_NAME")
 
 
 def _with_plan(visit: Visit, request: VisitRequest, made: VisitPlan) -> Visit:

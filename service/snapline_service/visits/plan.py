@@ -1,7 +1,8 @@
 """Plan a visit: what is called for, and how each site could do it on the day."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import date
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
@@ -52,10 +53,12 @@ def plan(file: RevisionFile, group: Group, request: VisitRequest) -> VisitPlan:
     heres = _heres(file, group, request)
     outlooks = [outlook_at(job, heres.pop(site.id)) for site in sites]
     able = _able(job, outlooks, heres.values())
-    return _told(job, sorted((plan_at(job, outlook, able) for outlook in outlooks), key=_rank))
+    plans = sorted((plan_at(job, outlook, able) for outlook in outlooks), key=_rank)
+    zones = {site.id: site.time_zone for site in sites}
+    return _told(job, plans, zones)
 
 
-def _told(job: Job, plans: Sequence[SitePlan]) -> VisitPlan:
+def _told(job: Job, plans: Sequence[SitePlan], zones: Mapping[str, str]) -> VisitPlan:
     best = plans[0] if plans else None
     names = dict.fromkeys(name for way in best.ways for name in way.procedures) if best else job.procedures
     taken = [job.procedures[name] for name in names]
@@ -73,7 +76,7 @@ def _told(job: Job, plans: Sequence[SitePlan]) -> VisitPlan:
         preparation=preparation.merged(taken),
         quote_lines=tuple(quote_lines(best, job.procedures)) if best else (),
         unchecked=_unchecked(taken),
-        assumed=tuple(_assumed(job, taken)),
+        assumed=(*(_past(job.request, best, zones) if best else ()), *_assumed(job, taken)),
         invented=job.vehicle.invented,
         catalogue_revision=job.file.revision,
         sources=tuple(source for source in job.vehicle.sources if source.id in quoted),
@@ -171,6 +174,12 @@ def _own_reservation(best: SitePlan | None, job: Job) -> str:
 def _unchecked(taken: Sequence[Procedure]) -> tuple[str, ...]:
     found = [r for r in references(tuple(taken)) if r.checked_on is None]
     return tuple(dict.fromkeys(f"{reference.source}, {reference.locator}" for reference in found))
+
+
+def _past(request: VisitRequest, best: SitePlan, zones: Mapping[str, str]) -> Iterable[str]:
+    zone = ZoneInfo(zones[best.site])
+    if datetime.fromisoformat(f"{request.date}T{request.start}").replace(tzinfo=zone) < datetime.now(UTC):
+        yield f"The start, {request.start} on {request.date}, is past at {best.name}: begin later."
 
 
 def _assumed(job: Job, taken: Sequence[Procedure]) -> Iterable[str]:

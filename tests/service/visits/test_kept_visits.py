@@ -3,6 +3,7 @@
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date, datetime, timedelta
 from itertools import count
+from zoneinfo import ZoneInfo
 
 import msgspec
 import pytest
@@ -285,3 +286,41 @@ def test_the_visits_that_an_asset_is_promised_to_are_found_by_it(client: Snaplin
         assert kept.data.id in found
         assert cancelled.data.id not in found
     assert list(client.visits.list(asset="nobody-has-it")) == []
+
+
+NEAR, FAR = RepairLine(operation="windscren"), RepairLine(operation="flux capacitor")
+
+
+def test_a_visit_of_which_no_line_is_understood_is_planned_and_not_kept(client: Snapline) -> None:
+    request = asked(operations=(NEAR, FAR))
+    assert client.visits.plan(request).outcome == "conditional"
+    with pytest.raises(ProblemError) as refused:
+        client.visits.keep(request)
+    assert refused.value.status == 422
+    assert [(one.pointer, one.code) for one in refused.value.errors] == [
+        ("/request/operations/0/operation", "UNKNOWN_NAME"),
+        ("/request/operations/1/operation", "UNKNOWN_NAME"),
+    ]
+    assert "'windscreen'" in str(refused.value.errors[0].mend)
+    assert "term of the trade" in str(refused.value.errors[1].mend)
+    assert list(client.visits.list(date=request.date)) == []
+
+
+def test_a_kept_visit_does_not_become_one_of_which_no_line_is_understood(client: Snapline) -> None:
+    kept = client.visits.keep(asked())
+    with pytest.raises(ProblemError) as refused:
+        client.visits.update(kept.data.id, VisitPatch(operations=(FAR,)), etag=kept.etag)
+    assert (refused.value.status, refused.value.errors[0].pointer) == (422, "/operations/0/operation")
+    one_of_two = (FAR, *kept.data.request.operations)
+    assert client.visits.update(kept.data.id, VisitPatch(operations=one_of_two), etag=kept.etag)
+
+
+def test_a_start_that_is_past_at_the_site_is_named(client: Snapline) -> None:
+    here = client.sites.get("mill-road").data.time_zone
+    now = datetime.now(ZoneInfo(here))
+    past = client.visits.plan(asked(date=f"{now:%Y-%m-%d}", start=f"{now:%H:%M}"))
+    assert past.outcome == "can"
+    assert past.assumed[0].startswith(f"The start, {now:%H:%M} on {now:%Y-%m-%d}, is past")
+    soon = now + timedelta(minutes=10)
+    coming = client.visits.plan(asked(date=f"{soon:%Y-%m-%d}", start=f"{soon:%H:%M}"))
+    assert not any("is past" in one for one in coming.assumed)
