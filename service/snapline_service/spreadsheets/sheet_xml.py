@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from xml.etree import ElementTree
 from xml.parsers import expat
 
-from snapline_service.errors import InvalidValue
+from snapline_service.errors import BodyTooLarge, InvalidValue
 from snapline_service.spreadsheets.archives import pieces
 from snapline_service.spreadsheets.cells import Unusable
 from snapline_service.spreadsheets.sheets import letters
@@ -18,11 +18,12 @@ from snapline_service.spreadsheets.tables import SHEETS
 
 MAX_COLUMNS = 256
 MAX_CELLS = 10_000_000  # of all sheets, empty ones too: 32 bytes each
+MAX_TAGS = 20_000_000  # of XML: about half a minute's work
 MOST_UNUSABLE = 10_000
 Marked = dict[int, dict[int, Unusable]]
 """Cells without a value, by the number of the row and the place in it."""
 
-_WORKBOOK = "xl/workbook.xml"
+_MAX_LIST_BYTES = 1_000_000
 _OTHER_KINDS = {"content.xml", "xl/workbook.bin"}  # which would be tried when the workbook itself is damaged
 _ADDRESS = re.compile(r"([A-Za-z]{1,3})([1-9]\d{0,6})")
 _ROW = re.compile(r"[1-9]\d{0,6}")
@@ -36,27 +37,29 @@ _FORMULA = Unusable(
 def look_through(body: bytes) -> dict[str, Marked]:
     """Return for each sheet of a workbook its cells that hold a formula or an error.
 
-    Raises InvalidValue if cells lie too far out, and what the standard library raises for damaged files.
+    Raises InvalidValue if cells lie too far out, BodyTooLarge, and what the standard library raises for
+    damaged files.
     """
     with zipfile.ZipFile(io.BytesIO(body)) as files:
         names = files.namelist()
         parts = _parts(files)
         _require_one_meaning(names, parts.values())
         titles = {part: name for name, part in parts.items()}
-        marked, room = dict[str, Marked](), MAX_CELLS
+        marked, room, tags = dict[str, Marked](), MAX_CELLS, MAX_TAGS
         for part in names:
             if part.lower().endswith((".xml", ".rels")):
-                scan = _Scan(titles.get(part, part), room)
+                scan = _Scan(titles.get(part, part), room, tags)
                 scan.read(files, part)
                 room -= scan.rows * scan.columns
+                tags -= scan.tags
                 marked[part] = scan.marked
     return {name: marked[part] for name, part in parts.items()}
 
 
 def _parts(files: zipfile.ZipFile) -> dict[str, str]:
     """Return which part of a workbook each sheet is."""
-    book = ElementTree.fromstring(files.read(_WORKBOOK))  # noqa: S314 - expat bounds entities
-    links = ElementTree.fromstring(files.read("xl/_rels/workbook.xml.rels"))  # noqa: S314
+    book = _element(files, "xl/workbook.xml")
+    links = _element(files, "xl/_rels/workbook.xml.rels")
     targets = {link.get("Id"): str(link.get("Target")) for link in links}
     found: dict[str, str] = {}
     for sheet in book.iter():
@@ -65,6 +68,15 @@ def _parts(files: zipfile.ZipFile) -> dict[str, str]:
             target = targets.get(link, "").removeprefix("/")
             found.setdefault(str(sheet.get("name")), target if target.startswith("xl/") else f"xl/{target}")
     return found
+
+
+def _element(files: zipfile.ZipFile, part: str) -> ElementTree.Element:
+    """Return a part that tells about others, and so is small."""
+    with files.open(part) as file:
+        content = file.read(_MAX_LIST_BYTES + 1)
+    if len(content) > _MAX_LIST_BYTES:
+        raise _too_large()
+    return ElementTree.fromstring(content)  # noqa: S314 - expat bounds entities
 
 
 def _require_one_meaning(names: list[str], parts: Iterable[str]) -> None:
@@ -79,10 +91,10 @@ def _require_one_meaning(names: list[str], parts: Iterable[str]) -> None:
 class _Scan:
     """Goes through one part. Places begin at 1, and count on from the last where the file tells none."""
 
-    def __init__(self, title: str, room: int) -> None:
+    def __init__(self, title: str, room: int, most_tags: int) -> None:
         self.marked: Marked = {}
-        self.rows = self.columns = 0
-        self._title, self._room = title, room
+        self.rows = self.columns = self.tags = 0
+        self._title, self._room, self._most_tags = title, room, most_tags
         self._row = self._column = 1
         self._here = (1, 1)
         self._is_error, self._text, self._unusable = False, "", 0
@@ -93,6 +105,9 @@ class _Scan:
 
     def read(self, files: zipfile.ZipFile, part: str) -> None:
         for piece in pieces(files, part):
+            self.tags += piece.count(b"<")
+            if self.tags > self._most_tags:
+                raise _too_large()
             self._parser.Parse(piece)
         self._parser.Parse(b"", True)
 
@@ -153,11 +168,13 @@ class _Scan:
             )
 
     def _mark(self, why: Unusable) -> None:
+        if self._title not in SHEETS:
+            return
         row, column = self._here
         cells = self.marked.setdefault(row, {})
         self._unusable += column not in cells
         cells.setdefault(column, why)
-        if self._unusable > MOST_UNUSABLE and self._title in SHEETS:
+        if self._unusable > MOST_UNUSABLE:
             detail = f"More than {MOST_UNUSABLE:,} cells of the sheet {self._title} hold formulas or errors."
             raise InvalidValue(detail, mend="Copy the sheet, and paste its values alone.")
 
@@ -167,3 +184,7 @@ class _Scan:
 
 def _damaged(why: str) -> InvalidValue:
     return InvalidValue(f"The workbook cannot be read: {why}.", mend="Save it again as .xlsx.")
+
+
+def _too_large() -> BodyTooLarge:
+    return BodyTooLarge("Unpacked, the workbook is too large.", mend="Import fewer rows at once.")

@@ -8,7 +8,7 @@ import pytest
 
 from service.drafts.office import Office
 from snapline.wire.spreadsheets import SpreadsheetImportQuery
-from snapline_service.errors import InvalidValue
+from snapline_service.errors import BodyTooLarge, InvalidValue
 from snapline_service.spreadsheets import sheet_xml, xlsx_files
 from snapline_service.spreadsheets.importing import open_file
 from snapline_service.spreadsheets.sheets import Table
@@ -153,3 +153,14 @@ def test_formulas_without_end_are_refused_as_a_whole(monkeypatch: pytest.MonkeyP
     cells = "".join(f'<row r="{number}"><c r="B{number}"><f>1</f></c></row>' for number in range(2, 5))
     with pytest.raises(InvalidValue, match="More than 2 cells of the sheet fixtures"):
         opened(workbook(cells))
+
+
+def test_tags_without_end_are_refused_as_too_large(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sheet_xml, "MAX_TAGS", 10_000)
+    with pytest.raises(BodyTooLarge):
+        opened(workbook("<row>" + "<c/>" * 10_000 + "</row>"))
+
+
+def test_a_list_of_sheets_without_end_is_refused_as_too_large() -> None:
+    with pytest.raises(BodyTooLarge):
+        opened(workbook("", {"xl/workbook.xml": b"<a>" + b"<a/>" * 300_000 + b"</a>"}))
