@@ -21,7 +21,7 @@ from snapline_service.database import reading
 from snapline_service.drafts import drafts, publishing, review
 from snapline_service.drafts.publishing import Ready
 from snapline_service.drafts.routes import DRAFT, draft_to_change
-from snapline_service.errors import SnaplineError
+from snapline_service.errors import InvalidValue, SnaplineError
 from snapline_service.revisions import apart, revision_files
 from snapline_service.revisions.content import Built, Plan
 from snapline_service.revisions.revisions import shown
@@ -75,6 +75,8 @@ def comment_on_draft(
     draft_id: FromPath[str], data: JSONBody[RemarkRequest], caller: NamedDependency[Caller], request: Asked
 ) -> Response[bytes]:
     """Say something about a draft, whatever its state; the draft itself stays as it is."""
+    if not data.text.strip():
+        raise InvalidValue("The text is blank.", pointer="/text", mend="Write what is to be said.")
 
     def change(session: Session) -> Remark:
         draft = drafts.found(session, caller.principal.group_id, draft_id, to_change=True)

@@ -82,6 +82,8 @@ def _keep(session: Session, row: NoteRow, by: Person, file: RevisionFile, reques
 
 
 def _faults(session: Session, group_id: str, file: RevisionFile, request: NoteRequest) -> Iterator[Fault]:
+    if not request.text.strip():
+        yield Fault("/text", "The text is blank.", "Write what others should know.")
     vehicle = file.get_vehicle(request.vehicle_id)
     if vehicle is None:
         detail = f"The catalogue has no vehicle '{request.vehicle_id}'."

@@ -116,6 +116,13 @@ def test_it_is_sent_back_with_a_reason_and_comes_again(office: Office) -> None:
     ]
 
 
+def test_a_comment_without_a_word_is_refused(office: Office) -> None:
+    draft = submitted(office)
+    blank = office.ada.http.post(f"{draft}/comments", json={"text": " \n\t "})
+    assert (blank.status_code, blank.json()["errors"][0]["pointer"]) == (422, "/text")
+    assert [remark["act"] for remark in office.ada.get(f"{draft}/review")["remarks"]] == ["submitted"]
+
+
 def test_a_group_with_a_single_holder_publishes_alone_and_the_revision_says_so(office: Office) -> None:
     for row in list_keys(office):
         if row[1] == "Ben":

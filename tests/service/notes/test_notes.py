@@ -93,6 +93,7 @@ def test_notes_are_found_by_vehicle_procedure_and_site(client: Snapline) -> None
     ("request_", "pointer"),
     [
         (NoteRequest(vehicle_id="nobody", text="x"), "/vehicle_id"),
+        (NoteRequest(vehicle_id=CAR, text=" \n\t "), "/text"),
         (NoteRequest(vehicle_id=CAR, procedure_id="boardd", text="x"), "/procedure_id"),
         (NoteRequest(vehicle_id=CAR, site="nowhere", text="x"), "/site"),
         (NoteRequest(vehicle_id=CAR, prefers_bay="two", text="x"), "/site"),
