@@ -9,6 +9,7 @@ from snapline_service.access.callers import Caller, needs
 from snapline_service.changes import store
 from snapline_service.changes.shown import event_of
 from snapline_service.database import reading
+from snapline_service.errors import InvalidValue
 from snapline_service.listing import after, filters_of, next_token
 from snapline_service.writing import Asked
 
@@ -31,6 +32,9 @@ def list_changes(caller: NamedDependency[Caller], request: Asked, state: State) 
     with reading(state.engine) as session:
         rows = store.feed(session, group_id, wanted.after, wanted.limit)
         newest = store.last_number(session, group_id)
+    if wanted.after > newest:
+        mend = f"Begin at 0, or at {newest} for what is still to come."
+        raise InvalidValue("That cursor is of another feed.", pointer="/after", mend=mend)
     following = rows[-1].number if rows else wanted.after
     return ChangePage(items=tuple(map(event_of, rows)), next_cursor=following, newest_cursor=newest)
 

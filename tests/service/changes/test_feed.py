@@ -131,6 +131,14 @@ def test_an_odd_filter_is_refused(admin: Snapline) -> None:
         admin.changes.list(after=2**40)
 
 
+def test_a_cursor_of_another_feed_is_refused(admin: Snapline) -> None:
+    newest = admin.changes.list(limit=1).newest_cursor
+    assert admin.changes.list(after=newest).items == ()
+    with pytest.raises(BadRequest, match="of another feed") as refused:
+        admin.changes.list(after=newest + 1)
+    assert (refused.value.errors[0].pointer, str(newest) in refused.value.mend) == ("/after", True)
+
+
 def test_another_group_sees_nothing_of_it(
     admin: Snapline, following: Service, new_shop: Callable[[], Shop]
 ) -> None:
