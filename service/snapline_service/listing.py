@@ -53,7 +53,7 @@ def after(query: Any, *types: type) -> list[Any] | None:
     except (PageTokenInvalid, RecursionError):  # the latter from a forged token
         found = ["\x00"]
     if any(_is_forged(part) for part in found):
-        detail = "This page token is damaged or was made for other filters."
+        detail = "This page token is damaged or was made for other filters or another list."
         raise BadInput([Fault("/page_token", detail, "Start again without it.")])
     return found
 
@@ -70,4 +70,5 @@ def next_token(query: Any, found: list[Any], key: Callable[[Any], list[str | int
 
 
 def _filters(query: Any) -> Any:
-    return msgspec.structs.replace(query, page_size=1, page_token=None)
+    """Return what a token is bound to: the list, which its type of query names, and its filters."""
+    return [type(query).__name__, msgspec.structs.replace(query, page_size=1, page_token=None)]

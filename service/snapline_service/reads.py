@@ -121,7 +121,7 @@ def _make(make: Make, names: list[str], given: Any, file: RevisionFile) -> bytes
     try:
         return make(file, names, given)
     except (PageTokenInvalid, OverflowError, RecursionError):  # the latter two from a forged token
-        detail = "This page token is damaged or was made for other filters."
+        detail = "This page token is damaged or was made for other filters or another list."
         raise BadInput([Fault("/page_token", detail, "Start again without it.")]) from None
 
 
@@ -142,7 +142,11 @@ def _names(if_none_match: bytes, etag: bytes) -> bool:
 
 
 def filters(query_type: type | None, query: bytes) -> Any:
-    """Return the filters that a query gives, as the type that lists them. Raises BadInput."""
+    """Return the filters that a query gives, as the type that lists them. Raises BadInput.
+
+    A word that the service does not know is refused: nothing here can have it, and an empty list would hide
+    the slip.
+    """
     if not query:
         return query_type() if query_type else None
     pairs = parse_qsl(query.decode("latin-1"), keep_blank_values=True)
@@ -158,7 +162,7 @@ def filters(query_type: type | None, query: bytes) -> Any:
             detail = f"The query parameter '{name[:80]}' stands twice."
             raise BadInput([Fault(pointer([name[:80]]), detail, "Give it once.")])
         given[name] = readers.get(name, str)(text)
-    return convert(given, query_type)
+    return convert(given, query_type, known_words=True)
 
 
 @cache

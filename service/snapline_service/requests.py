@@ -11,7 +11,7 @@ from litestar.exceptions import HTTPException
 
 from snapline_service.errors import BadInput, Fault, MalformedJson
 from snapline_service.faults import TOO_DEEP, Checker, nearest, parse, pointer, repeated_names, unconvertible
-from snapline_service.schemas import closed
+from snapline_service.schemas import closed, with_known_words
 
 
 def decode(body: bytes, wire_type: Any) -> Any:
@@ -26,10 +26,13 @@ def decode(body: bytes, wire_type: Any) -> Any:
     return answer
 
 
-def convert(value: Any, wire_type: Any) -> Any:
-    """Return a JSON value as a wire type. Raises BadInput with every fault, MalformedJson if too deep."""
+def convert(value: Any, wire_type: Any, *, known_words: bool = False) -> Any:
+    """Return a JSON value as a wire type. Raises BadInput with every fault, MalformedJson if too deep.
+
+    ``known_words`` closes the open lists of words to those known today.
+    """
     try:
-        faults = _checker(wire_type).faults(value)
+        faults = _checker(wire_type, known_words).faults(value)
     except ValueError:  # the checker does not go as deep as the parser
         raise MalformedJson([TOO_DEEP]) from None
     if faults:
@@ -41,8 +44,9 @@ def convert(value: Any, wire_type: Any) -> Any:
 
 
 @cache
-def _checker(wire_type: Any) -> Checker:
-    return Checker(closed(wire_type))
+def _checker(wire_type: Any, known_words: bool) -> Checker:
+    schema = closed(wire_type)
+    return Checker(with_known_words(schema) if known_words else schema)
 
 
 def require_known_query(query: bytes) -> None:

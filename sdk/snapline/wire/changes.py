@@ -37,12 +37,14 @@ EVENT_TYPES = (
 EventType = Annotated[
     str, Meta(pattern=r"^[a-z_]+\.[a-z_]+$", extra_json_schema={"x-extensible-enum": list(EVENT_TYPES)})
 ]
+EVENT_FILTERS = (*EVENT_TYPES, *dict.fromkeys(name.partition(".")[0] for name in EVENT_TYPES))
 EventFilter = Annotated[
     str,
     Meta(
         description="A type of event, or what stands before its dot for all of those.",
         pattern=r"^[a-z_]+(\.[a-z_]+)?$",
         max_length=40,
+        extra_json_schema={"x-extensible-enum": list(EVENT_FILTERS)},
     ),
 ]
 Cursor = Annotated[int, Meta(ge=0, le=2**31 - 1)]

@@ -4,7 +4,7 @@ import msgspec
 from msgspec import UNSET, Struct
 from sqlmodel import Session
 
-from snapline.wire.changes import EVENT_TYPES, Event
+from snapline.wire.changes import EVENT_FILTERS, Event
 from snapline.wire.webhooks import (
     IssuedWebhook,
     ReplayRequest,
@@ -199,7 +199,7 @@ def _require_settable(state: str) -> None:
 
 def _require_known(types: tuple[str, ...]) -> None:
     """Refuse what no event will ever be: a type, or what stands before its dot."""
-    known = [*EVENT_TYPES, *dict.fromkeys(name.partition(".")[0] for name in EVENT_TYPES)]
+    known = list(EVENT_FILTERS)
     faults = [
         Fault(f"/types/{n}", f"There are no events '{name}'.", nearest(name, known), "UNKNOWN_NAME")
         for n, name in enumerate(types)

@@ -88,7 +88,7 @@ VEHICLE_FAULTS = {
     "beyond any number": ("/procedures/0/preparation/0/maximum", 10**400, None, "too large", "at most"),
     "nobody to do it": ("/procedures/1/people", 0, None, "too small", "at least 1"),
     "half a person": ("/procedures/1/people", 1.5, None, "wrong type", "integer"),
-    "market in lower case": ("/markets/0", "eu", None, "expected form", "[A-Z]"),
+    "market in lower case": ("/markets/0", "eu", None, "expected form", "capital letters"),
     "no market": ("/markets", [], None, "too few", "at least 1"),
     "empty text": ("/make", "", None, "too short", "at least 1"),
     "too long a text": ("/make", "x" * 121, None, "too long", "at most 120"),

@@ -71,6 +71,24 @@ def test_a_parameter_that_cannot_be_used_is_named(http: httpx.Client, address: s
     assert [fault["pointer"] for fault in refused(http, address)] == [pointer]
 
 
+@pytest.mark.parametrize(
+    ("address", "mend"),
+    [
+        (f"{LIST}?system_kind=zombie", "Known here: "),
+        (f"{LIST}?system_kind=forward_camra", "Did you mean 'forward_camera'?"),
+        (f"{SERVED}?system_kind=zombie", "Known here: "),
+        ("/v1/fixtures?fixture_kind=zombie", "Known here: "),
+        ("/v1/visits?state=zombie", "Known here: planned, in_work, closed, cancelled."),
+        ("/v1/webhooks/any/deliveries?state=zombie", "Known here: pending, delivered, failed."),
+        ("/v1/audit?type=zombie", "Known here: catalogue.published, "),
+    ],
+)
+def test_a_word_that_nothing_can_have_is_no_empty_list(http: httpx.Client, address: str, mend: str) -> None:
+    (fault,) = refused(http, address)
+    assert fault["pointer"] == "/" + address.partition("?")[2].partition("=")[0]
+    assert fault["mend"].startswith(mend)
+
+
 def test_every_fault_of_a_query_is_named_at_once(http: httpx.Client) -> None:
     faults = refused(http, f"{LIST}?page_size=0&market=eu&modle=x")
     assert {fault["pointer"]: fault["code"] for fault in faults} == {
