@@ -23,7 +23,7 @@ from snapline_service.writing import Asked
     opt={"query": ChangeQuery},
 )
 def list_changes(caller: NamedDependency[Caller], request: Asked, state: State) -> ChangePage:
-    """Follow what changes in your group: its catalogue and drafts, sites and visits, oldest first.
+    """Follow what changes in your group: its catalogue and drafts, sites, visits and notes, oldest first.
 
     Ask again from ``next_cursor``, at any pace: no event is left out, however close together changes are
     made, and none comes twice.
