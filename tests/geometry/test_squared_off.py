@@ -5,6 +5,7 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from shapely import Polygon
 
 from snapline_service.geometry.squared_off import squared_off
 
@@ -40,6 +41,32 @@ def test_no_tape_goes_through_a_wall() -> None:
     upper = squared_off(ell, [(3_500.0, 7_900.0)])
     assert upper is not None
     assert upper.walls == (3, 4)
+
+
+DOOR = ((0.0, 5_000.0), (0.0, 1_600.0))
+
+
+def test_a_tape_is_held_to_a_solid_wall_though_a_door_is_nearer() -> None:
+    found = squared_off(ROOM, [(2_000.0, 2_500.0)], [DOOR])
+    assert found is not None
+    assert (found.walls, found.across_doors) == ((0, 1), ())
+    beside = squared_off(ROOM, [(2_000.0, 1_200.0)], [DOOR])
+    assert beside is not None
+    assert (beside.walls, beside.across_doors) == ((0, 3), ())
+
+
+def test_between_two_doors_a_string_across_one_has_to_do() -> None:
+    other = ((12_000.0, 1_600.0), (12_000.0, 5_000.0))
+    found = squared_off(ROOM, [(2_000.0, 2_500.0)], [DOOR, other])
+    assert found is not None
+    assert (found.walls, found.across_doors) == ((0, 3), (3,))
+
+
+def test_no_tape_lies_over_what_stands_on_the_floor() -> None:
+    post = Polygon([(3_900.0, 900.0), (4_100.0, 900.0), (4_100.0, 1_100.0), (3_900.0, 1_100.0)])
+    found = squared_off(ROOM, [(4_000.0, 2_500.0)], barred=[post])
+    assert found is not None
+    assert found.walls == (2, 3)
 
 
 def test_a_point_between_parallel_walls_alone_cannot_be_told() -> None:
