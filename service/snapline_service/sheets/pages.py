@@ -8,7 +8,7 @@ from snapline_service.sheets.drawing import OUTLINE, THIN, Drawing, Item, Line, 
 from snapline_service.sheets.field import description, drawn
 from snapline_service.sheets.foot import FOOT_MM, draw_foot
 from snapline_service.sheets.layout import HEADING_MM, Piece, corners, pieces
-from snapline_service.sheets.lettering import Box, wrap
+from snapline_service.sheets.lettering import LINE_PITCH, Box, wrap
 from snapline_service.sheets.moving import height_band, moved
 from snapline_service.sheets.plan_view import FILING_MARGIN_MM, MARGIN_MM
 from snapline_service.sheets.scale_bar import draw_scale_bar
@@ -19,7 +19,7 @@ PaperSize = Literal["a4", "letter"]
 SIZES_MM: dict[PaperSize, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 _PLAN_WIDTH_MM = 180.0
 _MOST_PLAN_MM, _SCALE_MM = 140.0, 9.0
-_BANNER_MM, _BANNER_HEIGHT_MM = 6.0, 9.0
+_BANNER_MM, _BANNER_HEIGHT_MM, _MOST_BANNER_LINES = 6.0, 9.0, 4
 _TITLE_MM, _TITLE_HEIGHT_MM = 5.0, 9.0
 _INSET_MM, _FIELD_INSET_MM = 3.0, 2.0
 
@@ -95,14 +95,14 @@ def _head(document: SheetDocument, title: str, body: Box) -> tuple[list[Item], f
     items: list[Item] = []
     y, width_mm = body.y_min, body.x_max - body.x_min - 2 * _INSET_MM
     for banner in document.banners:
-        line = wrap(banner, _BANNER_MM, width_mm, most_lines=1, bold=True)[0]
-        at = ((body.x_min + body.x_max) / 2, y + _BANNER_HEIGHT_MM - 2.4)
-        band = Box(body.x_min, y, body.x_max, y + _BANNER_HEIGHT_MM)
-        items += [
-            Polygon(corners(band), OUTLINE),
-            Text(at, line, _BANNER_MM, "middle", bold=True, name="banner"),
-        ]
-        y += _BANNER_HEIGHT_MM
+        lines = wrap(banner, _BANNER_MM, width_mm, most_lines=_MOST_BANNER_LINES, bold=True)
+        height_mm = _BANNER_HEIGHT_MM + (len(lines) - 1) * _BANNER_MM * LINE_PITCH
+        items.append(Polygon(corners(Box(body.x_min, y, body.x_max, y + height_mm)), OUTLINE))
+        for number, line in enumerate(lines):
+            base = y + _BANNER_HEIGHT_MM - 2.4 + number * _BANNER_MM * LINE_PITCH
+            at = ((body.x_min + body.x_max) / 2, base)
+            items.append(Text(at, line, _BANNER_MM, "middle", bold=True, name="banner"))
+        y += height_mm
     at = (body.x_min + _INSET_MM, y + _TITLE_HEIGHT_MM - 2.6)
     line = wrap(title, _TITLE_MM, width_mm, most_lines=1, bold=True)[0]
     items.append(Text(at, line, _TITLE_MM, bold=True, name="section"))

@@ -1,10 +1,13 @@
 """A planned visit as a sheet: what is called for, where the car stands, the order of work, preparation."""
 
-from collections.abc import Iterator, Mapping, Sequence
+import re
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from snapline.offline import RevisionFile
+from snapline.wire.catalogue import FixtureNeed, Procedure
+from snapline.wire.geometry import Placement
 from snapline.wire.scope import ChangedCarAnswer, SystemScope
 from snapline.wire.setups import Paper
 from snapline.wire.sites import Bay, SiteDocument
@@ -14,6 +17,7 @@ from snapline_service.setups.sheet import drive_words
 from snapline_service.sheets.document import (
     Blank,
     Block,
+    Cell,
     Column,
     Section,
     SheetDocument,
@@ -26,6 +30,8 @@ from snapline_service.sheets.page_html import to_html
 from snapline_service.sheets.pages import pages
 from snapline_service.sheets.timeline import Bar, timeline_drawing
 from snapline_service.visits.in_place import bay_section
+from snapline_service.visits.ordering import clock
+from snapline_service.visits.stock import as_words
 
 _ANSWERS = {
     "called_for": "called for",
@@ -33,6 +39,17 @@ _ANSWERS = {
     "conditional": "depends on an open question",
     "no_rule": "no rule: look in the maker's procedure",
 }
+_CURES = (
+    "The adhesive cures. Not on the road; move the car in the workshop only as the adhesive's maker allows, "
+    "at walking pace."
+)
+_CARE = (
+    "Bringing the car in: a second person guides; the bay is clear of people.",
+    (
+        "Once marks are made the car must not move and nobody may get in or lean on it; if it moves, make "
+        "the marks again."
+    ),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,15 +83,15 @@ def as_pdf(file: RevisionFile, plan: VisitPlan, issue: Issue, paper: Paper) -> b
 
 def document(file: RevisionFile, plan: VisitPlan, issue: Issue) -> SheetDocument:
     """Return a plan as a document, with one site worked out: where the car stands and in which order."""
-    site = issue.site
+    site, not_aimed = issue.site, _not_aimed(plan, issue.site)
     at = f"{site.name}, {plan.date}" if site else plan.date
     code = f"Snapline; visit; catalogue revision {plan.catalogue_revision}; vehicle {plan.vehicle_id}; {at}"
-    sections = [Section("What is called for", code, tuple(_called_for(plan)))]
+    sections = [Section("What is called for", code, tuple(_called_for(file, plan)))]
     if site:
         bays = {bay.id: bay for bay in issue.bays}
         sections += [bay_section(file, plan, (site, pose), bays[pose.bay], code) for pose in site.poses]
         if site.steps:
-            sections.append(_order(site, code))
+            sections.append(_order(file, plan, site, code))
     sections.append(Section("Prepare", code, tuple(_prepare(plan))))
     return SheetDocument(
         title_block=TitleBlock(
@@ -87,20 +104,42 @@ def document(file: RevisionFile, plan: VisitPlan, issue: Issue) -> SheetDocument
             document_type="Visit plan",
         ),
         sections=tuple(sections),
-        banners=("INVENTED DATA",) if plan.invented else (),
+        banners=tuple(_banners(plan, not_aimed)),
     )
 
 
-def _called_for(plan: VisitPlan) -> Iterator[Block]:
+def _banners(plan: VisitPlan, not_aimed: str) -> Iterator[str]:
+    if not_aimed:
+        yield f"NOT COMPLETE: {not_aimed}; do not release the car as finished"
+    if plan.invented:
+        yield "INVENTED DATA"
+
+
+def _not_aimed(plan: VisitPlan, site: SitePlan | None) -> str:
+    """Say which systems are called for and have no way at the site; nothing where all have one."""
+    lacking = {way.system for way in site.ways if not (way.conditional or way.alternative)} if site else ()
+    names = [f"{one.name[:1].lower()}{one.name[1:]}" for one in plan.scope.systems if one.system in lacking]
+    if not names:
+        return ""
+    several = len(names) > 1 or names[0].endswith("s")
+    said = " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+    return f"{said} {'are' if several else 'is'} called for and not aimed"
+
+
+def _called_for(file: RevisionFile, plan: VisitPlan) -> Iterator[Block]:
     yield Statements("Result", (plan.outcome_because,), "plain" if plan.outcome == "can" else "warning")
     lines = [_line(one.name, one.extent) for one in plan.scope.operations]
     unknown = [f"'{one.text}' is not understood" for one in plan.scope.unknown_operations]
     yield Statements("Repair lines", (*lines, *unknown))
+    vehicle = file.get_vehicle(plan.vehicle_id)
+    named = {option.id: option.name for option in vehicle.options} if vehicle else {}
+    kept = _kept_standing(vehicle.procedures if vehicle else ())
     yield Table(
         "Systems",
         (Column("System", 30), Column("Calibration", 30), Column("Why", 60)),
         tuple(
-            (one.name, _ANSWERS.get(one.answer or "", "not fitted"), _why(one)) for one in plan.scope.systems
+            (one.name, _ANSWERS.get(one.answer or "", "not fitted"), _why(one, named))
+            for one in plan.scope.systems
         ),
     )
     yield Statements("To find out", tuple(one.text for one in plan.scope.questions), "warning")
@@ -108,7 +147,7 @@ def _called_for(plan: VisitPlan) -> Iterator[Block]:
     yield Table(
         "Sites",
         (Column("Site", 40), Column("Can it?", 20), Column("Minutes", 15, True), Column("What stops it", 60)),
-        tuple(_site_row(site) for site in plan.sites),
+        tuple(_site_row(site, _silent(plan), kept) for site in plan.sites),
     )
     yield Statements("Cautions", tuple(caution.text for caution in plan.cautions))
     sources = (f"{source.title}, {source.edition}, {source.published_on}" for source in plan.sources)
@@ -123,32 +162,57 @@ def _line(name: str, extent: str | None) -> str:
     return f"{name}, {extent.replace('_', ' ')}" if extent else name
 
 
-def _why(scope: SystemScope) -> str:
+def _why(scope: SystemScope, option_names: Mapping[str, str]) -> str:
     reasons = [one.reason for one in scope.reasons if one.effect == scope.answer]
-    return " ".join(dict.fromkeys(reasons)) or scope.fitted_because
+    return " ".join(dict.fromkeys(reasons)) or _in_words(scope.fitted_because, option_names)
 
 
-def _site_row(site: SitePlan) -> tuple[str, ...]:
+def _in_words(text: str, option_names: Mapping[str, str]) -> str:
+    """Put the names of options where a text has their ids."""
+    for option, name in option_names.items():
+        text = re.sub(rf"\b(?:option:)?{re.escape(option)}\b", name, text)
+    return text
+
+
+def _silent(plan: VisitPlan) -> str:
+    return ", ".join(one.name for one in plan.scope.systems if one.answer == "no_rule")
+
+
+def _kept_standing(procedures: Iterable[Procedure]) -> set[tuple[str, str]]:
+    """Return placements, with their procedure, at which a fixture of a stage before goes on standing."""
+    found = set()
+    for procedure in procedures:
+        before: list[tuple[FixtureNeed, Placement]] = []
+        for stage in procedure.stages:
+            here = [(item.need, item.placement) for item in stage.placements]
+            found |= {
+                (procedure.id, item.id)
+                for item, what in zip(stage.placements, here, strict=True)
+                if what in before
+            }
+            before += here
+    return found
+
+
+def _stops(site: SitePlan, kept: set[tuple[str, str]]) -> Iterator[str]:
+    """Yield what stops a site; a fixture that is missing for a stage is missing once for those after it."""
+    for one in site.blockers:
+        again = [as_words(item) for procedure, item in kept if procedure == one.procedure]
+        if one.kind != "no_fixture" or not any(words in one.text for words in again):
+            yield one.text
+
+
+def _site_row(site: SitePlan, silent: str, kept: set[tuple[str, str]]) -> tuple[str, ...]:
+    if silent and not site.ways:
+        return site.name, "nothing planned", "", f"the maker's procedure is open for: {silent}"
     mend = " ".join(one.text for one in site.remedies)
-    stops = " ".join(dict.fromkeys(one.text for one in site.blockers))
+    stops = " ".join(dict.fromkeys(_stops(site, kept)))
     said = f"{stops} Remedy: {mend}" if mend else stops
     minutes = "" if site.outcome == "cannot" else f"{site.total_min:g}"
     return site.name, site.outcome, minutes, said or "nothing"
 
 
-def _order(site: SitePlan, code: str) -> Section:
-    start_min = _minutes(site.steps[0].starts_at)
-    labels = {used.asset: f"{used.fixture_name} ({used.serial})" for used in site.assets}
-    rows = tuple(
-        (
-            f"{step.starts_at} to {step.ends_at}",
-            step.text,
-            _hands(step, labels),
-            f"{step.people}",
-            Blank(tick=True),
-        )
-        for step in site.steps
-    )
+def _order(file: RevisionFile, plan: VisitPlan, site: SitePlan, code: str) -> Section:
     columns = (
         Column("Time", 22, is_figure=True),
         Column("Step", 60),
@@ -157,10 +221,47 @@ def _order(site: SitePlan, code: str) -> Section:
         Column("Done", 10),
     )
     blocks: tuple[Block, ...] = (
-        Table("Steps", columns, rows),
+        Statements("Bring with you", tuple(_to_bring(file, plan, site))),
+        Statements("Take care", _CARE if site.poses else (), "warning"),
+        Table("Steps", columns, tuple(_step_rows(plan, site))),
         Statements("On the road", tuple(_on_the_road(site))),
     )
-    return Section("Order of work", code, blocks, timeline_drawing(tuple(_bars(site)), start_min))
+    bars = timeline_drawing(tuple(_bars(site)), _minutes(site.steps[0].starts_at))
+    return Section("Order of work", code, blocks, bars)
+
+
+def _to_bring(file: RevisionFile, plan: VisitPlan, site: SitePlan) -> Iterator[str]:
+    """Yield the setting-out sheets that the procedures are set out by."""
+    vehicle = file.get_vehicle(plan.vehicle_id)
+    known = {one.id: one for one in vehicle.procedures} if vehicle else {}
+    for name in dict.fromkeys(name for pose in site.poses for name in pose.procedures):
+        procedure = known[name]
+        yield f"Bring the setting-out sheet of: {procedure.name} (snapline sheet {plan.vehicle_id} {name})."
+        if any(item.placement.aim_line == "thrust_line" for st in procedure.stages for item in st.placements):
+            yield "Read both rear toes at the wheel alignment and print its sheet anew with them."
+
+
+def _step_rows(plan: VisitPlan, site: SitePlan) -> Iterator[tuple[Cell, ...]]:
+    """Yield the steps, headed by the adhesive's cure; what was not done stands before the hand-over."""
+    labels = {used.asset: f"{used.fixture_name} ({used.serial})" for used in site.assets}
+    mats = frozenset(used.asset for used in site.assets if used.fixture_kind == "mat")
+    if site.cure_min:
+        start = site.steps[0].starts_at
+        span = f"{start} to {clock(start, site.cure_min)}"
+        yield span, _CURES, "", "", Blank(tick=True)
+    for step in site.steps:
+        not_aimed = _not_aimed(plan, site) if step.kind == "hand_over" else ""
+        if not_aimed:
+            yield (
+                "",
+                f"NOT COMPLETE: {not_aimed}. Do not release the car as finished.",
+                "",
+                "",
+                Blank(tick=True),
+            )
+        text = f"If needed: {step.text}" if step.conditional else step.text
+        hands = _hands(step, labels, mats)
+        yield f"{step.starts_at} to {step.ends_at}", text, hands, f"{step.people}", Blank(tick=True)
 
 
 def _bars(site: SitePlan) -> Iterator[Bar]:
@@ -190,8 +291,10 @@ def _fill(step: VisitStep) -> Fill:
     return "hatch" if step.kind == "set_up" else "solid"
 
 
-def _hands(step: VisitStep, labels: Mapping[str, str]) -> str:
-    said = [("stand up", step.stand_up), ("move", step.move), ("take away", step.take_away)]
+def _hands(step: VisitStep, labels: Mapping[str, str], mats: Collection[str]) -> str:
+    laid = tuple(one for one in step.stand_up if one in mats)
+    stood = tuple(one for one in step.stand_up if one not in mats)
+    said = [("stand up", stood), ("lay out", laid), ("move", step.move), ("take away", step.take_away)]
     return "; ".join(
         f"{verb}: {', '.join(labels.get(one, one) for one in assets)}" for verb, assets in said if assets
     )
@@ -204,8 +307,11 @@ def _minutes(clock_time: str) -> float:
 
 def _prepare(plan: VisitPlan) -> Iterator[Block]:
     yield from preparation.tables(plan.preparation)
-    yield Statements("Not checked or assumed", (*plan.assumed, *_unchecked(plan.unchecked)), "warning")
+    yield Statements("Not checked or assumed", (*plan.assumed, *_unchecked(plan)), "warning")
 
 
-def _unchecked(places: Sequence[str]) -> Iterator[str]:
-    return (f"Nobody compared with its source: {place}" for place in places)
+def _unchecked(plan: VisitPlan) -> Iterator[str]:
+    documents = {source.id: f"{source.title}, {source.edition}" for source in plan.sources}
+    for place in plan.unchecked:
+        source, comma, locator = place.partition(", ")
+        yield f"UNCHECKED: not compared with {documents.get(source, source)}{comma}{locator}"
