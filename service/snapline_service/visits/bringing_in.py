@@ -55,7 +55,7 @@ def taped_points(setup: Setup, pose: PlannedPose, bay: Bay) -> TapedPoints | Non
 
 def table(taped: TapedPoints) -> Table:
     """Return the tapes with room for what was set."""
-    columns = [Column("Point", 64)]
+    columns = [Column("Point", 96)]
     for wall in taped.tapes.walls:
         heading = f"From wall {wall + 1}, mm"
         if wall in taped.tapes.across_doors:

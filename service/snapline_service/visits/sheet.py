@@ -83,7 +83,7 @@ def as_pdf(file: RevisionFile, plan: VisitPlan, issue: Issue, paper: Paper) -> b
 
 def document(file: RevisionFile, plan: VisitPlan, issue: Issue) -> SheetDocument:
     """Return a plan as a document, with one site worked out: where the car stands and in which order."""
-    site, not_aimed = issue.site, _not_aimed(plan, issue.site)
+    site = issue.site
     at = f"{site.name}, {plan.date}" if site else plan.date
     code = f"Snapline; visit; catalogue revision {plan.catalogue_revision}; vehicle {plan.vehicle_id}; {at}"
     sections = [Section("What is called for", code, tuple(_called_for(file, plan)))]
@@ -104,26 +104,28 @@ def document(file: RevisionFile, plan: VisitPlan, issue: Issue) -> SheetDocument
             document_type="Visit plan",
         ),
         sections=tuple(sections),
-        banners=tuple(_banners(plan, not_aimed)),
+        banners=(*_not_aimed(plan, site), *(("INVENTED DATA",) if plan.invented else ())),
     )
 
 
-def _banners(plan: VisitPlan, not_aimed: str) -> Iterator[str]:
-    if not_aimed:
-        yield f"NOT COMPLETE: {not_aimed}; do not release the car as finished"
-    if plan.invented:
-        yield "INVENTED DATA"
+def _not_aimed(plan: VisitPlan, site: SitePlan | None) -> Iterator[str]:
+    """Yield what must be said where a system that is called for, or may be, has no way at the site."""
+    lacking = [way for way in site.ways if not way.alternative] if site else []
+    certain = {way.system for way in lacking if not way.conditional}
+    if certain:
+        said = _are(plan, certain, "called for and not aimed")
+        yield f"NOT COMPLETE: {said}; do not release the car as finished"
+    doubtful = {way.system for way in lacking} - certain
+    if doubtful:
+        said = _are(plan, doubtful, "not aimed")
+        yield f"PERHAPS NOT COMPLETE: {said}; find out first whether that is called for"
 
 
-def _not_aimed(plan: VisitPlan, site: SitePlan | None) -> str:
-    """Say which systems are called for and have no way at the site; nothing where all have one."""
-    lacking = {way.system for way in site.ways if not (way.conditional or way.alternative)} if site else ()
-    names = [f"{one.name[:1].lower()}{one.name[1:]}" for one in plan.scope.systems if one.system in lacking]
-    if not names:
-        return ""
+def _are(plan: VisitPlan, systems: Collection[str], what: str) -> str:
+    names = [f"{one.name[:1].lower()}{one.name[1:]}" for one in plan.scope.systems if one.system in systems]
     several = len(names) > 1 or names[0].endswith("s")
     said = " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
-    return f"{said} {'are' if several else 'is'} called for and not aimed"
+    return f"{said} {'are' if several else 'is'} {what}"
 
 
 def _called_for(file: RevisionFile, plan: VisitPlan) -> Iterator[Block]:
@@ -250,15 +252,8 @@ def _step_rows(plan: VisitPlan, site: SitePlan) -> Iterator[tuple[Cell, ...]]:
         span = f"{start} to {clock(start, site.cure_min)}"
         yield span, _CURES, "", "", Blank(tick=True)
     for step in site.steps:
-        not_aimed = _not_aimed(plan, site) if step.kind == "hand_over" else ""
-        if not_aimed:
-            yield (
-                "",
-                f"NOT COMPLETE: {not_aimed}. Do not release the car as finished.",
-                "",
-                "",
-                Blank(tick=True),
-            )
+        if step.kind == "hand_over":
+            yield from (("", f"{said}.", "", "", Blank(tick=True)) for said in _not_aimed(plan, site))
         text = f"If needed: {step.text}" if step.conditional else step.text
         hands = _hands(step, labels, mats)
         yield f"{step.starts_at} to {step.ends_at}", text, hands, f"{step.people}", Blank(tick=True)
