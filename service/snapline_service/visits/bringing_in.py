@@ -55,12 +55,12 @@ def taped_points(setup: Setup, pose: PlannedPose, bay: Bay) -> TapedPoints | Non
 
 def table(taped: TapedPoints) -> Table:
     """Return the tapes with room for what was set."""
-    columns = [Column("Point", 96)]
+    columns = [Column("Point", 88)]
     for wall in taped.tapes.walls:
         heading = f"From wall {wall + 1}, mm"
         if wall in taped.tapes.across_doors:
             heading = f"From the line of wall {wall + 1}, string across the door, mm"
-        columns += [Column(heading, 28, is_figure=True), Column("As set", 20)]
+        columns += [Column(heading, 31, is_figure=True), Column("As set", 17)]
     rows = tuple(
         (name, f"{one_mm:,.0f}", Blank(), f"{other_mm:,.0f}", Blank())
         for name, (one_mm, other_mm) in zip(taped.names, taped.tapes.distances_mm, strict=True)

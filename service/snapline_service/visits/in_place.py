@@ -36,7 +36,7 @@ def bay_section(
     rows = [("1", plan.vehicle_name, "", ""), *(_row(n, one) for n, one in enumerate(standing, 2))]
     obstacles = enumerate(bay.obstacles, len(standing) + 2)
     rows += [(str(number), obstacle.name, "", _where(obstacle)) for number, obstacle in obstacles]
-    columns = (Column("No.", 8), Column("What", 45), Column("For", 45), Column("Where", 60))
+    columns = (Column("No.", 8), Column("What", 48), Column("For", 40), Column("Where", 72))
     in_the_bay = Table("In the bay", columns, tuple(rows), least_distance(scene, pose.margin_mm))
     tables = (table(taped), in_the_bay) if taped else (in_the_bay,)
     return Section(f"{pose.bay_name}: where the car stands", code, tables, bay_drawing(scene))
