@@ -11,6 +11,7 @@ from xml.etree import ElementTree
 from xml.parsers import expat
 
 from snapline_service.errors import BodyTooLarge, InvalidValue
+from snapline_service.faults import pointer
 from snapline_service.spreadsheets.archives import pieces
 from snapline_service.spreadsheets.cells import Unusable
 from snapline_service.spreadsheets.sheets import letters
@@ -130,18 +131,16 @@ class _Scan:
 
     def _end(self, tag: str) -> None:
         kind = tag.partition(":")[2] or tag
-        if kind == "c" and self._text:
+        if kind == "c" and self._is_error:
             self._parser.CharacterDataHandler = None
-            detail = f"The cell holds the spreadsheet program's error {self._text[:20]}."
-            self._mark(
-                Unusable(shown=self._text[:20], detail=detail, mend="Give its value, or empty the cell.")
-            )
-            self._text = ""
+            self._reach()
+            detail = f"The cell holds the spreadsheet program's error {self._text}".rstrip() + "."
+            self._mark(Unusable(shown=self._text, detail=detail, mend="Give its value, or empty the cell."))
         elif kind == "row":
             self._row, self._column = self._row + 1, 1
 
     def _hear(self, text: str) -> None:
-        self._text += text
+        self._text = (self._text + text)[:20]
 
     def _place(self, address: str | None) -> tuple[int, int]:
         """Return the row and the column of a cell."""
@@ -163,7 +162,7 @@ class _Scan:
             raise InvalidValue(
                 f"Sheet {self._title}: {letters(column - 1)}{row} lies beyond what an import may have: "
                 f"{MAX_COLUMNS} columns, and {MAX_CELLS:,} cells with the empty ones before it.",
-                pointer=f"/{self._title}/{row}/{letters(column - 1)}",
+                pointer=pointer([self._title, row, letters(column - 1)]),
                 mend="Delete the empty rows and columns before it, or import fewer rows at once.",
             )
 

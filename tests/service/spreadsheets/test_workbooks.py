@@ -52,6 +52,7 @@ def opened(body: bytes) -> Table:
         ('<row><c r="IV9"/><c><v>1</v></c></row>', "IW2"),
         ('<row r="6000000"/><row><c r="A2"/><c><v>1</v></c></row>', "B6000001"),
         ('<row r="2"><c r="XFD2" t="inlineStr"><is><t>x</t></is></c></row>', "XFD2"),
+        ('<row r="2"><c r="XFD2" t="e"/></row>', "XFD2"),
         ('<x:row xmlns:x="y" r="2"><x:c r="XFD2"><x:v>1</x:v></x:c></x:row>', "XFD2"),
     ],
 )
@@ -119,6 +120,12 @@ def test_a_cell_with_an_error_is_a_fault_and_no_empty_cell(error: str, office: O
     (fault,) = answer.json()["errors"]
     assert fault["pointer"] == "/fixtures/2/mass_kg"
     assert f"row 2, column B (mass_kg), '{error}'" in fault["detail"]
+
+
+def test_an_error_without_a_word_is_a_fault_too_and_the_cell_after_it_is_none(office: Office) -> None:
+    body = workbook('<row r="2"><c r="A2" t="e"><v></v></c><c r="B2"><v>19</v></c></row>')
+    (fault,) = office.ada.http.post(IMPORT, content=body).json()["errors"]
+    assert fault["pointer"] == "/fixtures/2/fixture_id"
 
 
 def test_a_formula_is_a_fault_of_its_column_whatever_value_is_kept_of_it(office: Office) -> None:
