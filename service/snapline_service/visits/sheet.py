@@ -238,9 +238,10 @@ def _to_bring(file: RevisionFile, plan: VisitPlan, site: SitePlan) -> Iterator[s
     known = {one.id: one for one in vehicle.procedures} if vehicle else {}
     for name in dict.fromkeys(name for pose in site.poses for name in pose.procedures):
         procedure = known[name]
-        yield f"Bring the setting-out sheet of: {procedure.name} (snapline sheet {plan.vehicle_id} {name})."
+        said = f"Bring the setting-out sheet of: {procedure.name} (snapline sheet {plan.vehicle_id} {name})."
         if any(item.placement.aim_line == "thrust_line" for st in procedure.stages for item in st.placements):
-            yield "Read both rear toes at the wheel alignment and print its sheet anew with them."
+            said += " Read both rear toes at the wheel alignment and print its sheet anew with them."
+        yield said
 
 
 def _step_rows(plan: VisitPlan, site: SitePlan) -> Iterator[tuple[Cell, ...]]:
