@@ -21,6 +21,7 @@ from snapline_service.cli.options import (
     out,
     progress,
 )
+from snapline_service.cli.reviewing import tell_findings
 from snapline_service.database import reading, writing
 from snapline_service.drafts import actions
 from snapline_service.drafts import drafts as draft_actions
@@ -82,12 +83,14 @@ def publish(group: str, draft_id: str | None, note: str, database_url: str | Non
     """Make a draft the next revision, which never changes again.
 
     Whoever works at this machine is trusted: a draft that nobody else has approved is published too, and the
-    revision says for ever that it was not reviewed. Over HTTP a second person must approve it first.
+    revision says for ever that it was not reviewed. Over HTTP a second person must approve it first. Errors
+    that `snapline catalogue validate` reports stop it; warnings are printed and do not.
     """
     with opened(database_url) as (engine, settings), progress("Publishing") as show:
         published = actions.publish(
             engine, settings, group=group, by=operator(), draft_id=draft_id, note=note, progress=show
         )
+    tell_findings(one for one in published.report.items if not one.acknowledged)
     out.print(
         f"Published revision {published.number}: {published.entries} documents, content hash "
         f"{published.manifest_hash}."

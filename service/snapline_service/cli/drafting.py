@@ -7,23 +7,20 @@ from collections.abc import Callable
 
 import click
 import msgspec
-import sqlalchemy as sa
 from rich.table import Table
 from sqlmodel import Session
 
-from snapline.offline import RevisionFile
 from snapline.wire.drafts import Acknowledgement
 from snapline.wire.validation import ValidationReport
 from snapline_service.access.keys import find_group
 from snapline_service.access.people import Person, at_command_line
-from snapline_service.catalogue import draft_store, store
+from snapline_service.catalogue import draft_store
 from snapline_service.catalogue.tables import DraftRow
 from snapline_service.cli.options import database_option, group_option, opened, operator, out
 from snapline_service.database import reading, writing
 from snapline_service.drafts import drafts, rebasing, review
 from snapline_service.errors import InvalidValue, NotFound
-from snapline_service.revisions.revision_files import RevisionFiles
-from snapline_service.settings import Settings
+from snapline_service.revisions.revision_files import in_force
 from snapline_service.validation import reporting
 
 draft_argument = click.argument("draft_id", metavar="[DRAFT]", required=False)
@@ -36,14 +33,6 @@ def draft_in(session: Session, group: str, draft_id: str | None, *, to_change: b
     if draft_id is None and newest is None:
         raise NotFound("There is no open draft.", mend="Begin one: snapline catalogue import, or over HTTP.")
     return drafts.found(session, group_id, draft_id or newest.id, to_change=to_change)  # type: ignore[union-attr]
-
-
-def in_force(session: Session, engine: sa.Engine, settings: Settings, group_id: str) -> RevisionFile | None:
-    """Return the file of the revision in force, if there is one."""
-    newest = store.newest_revision(session, group_id)
-    if newest is None:
-        return None
-    return RevisionFiles(engine, settings).get(group_id, newest.number, newest.manifest_hash)
 
 
 @click.command()

@@ -1,5 +1,6 @@
 """Commands for whoever reads a change of the catalogue before or after it is in force."""
 
+from collections.abc import Iterable
 from pathlib import Path
 
 import click
@@ -8,16 +9,18 @@ from rich.table import Table
 from snapline.wire.changes import AuditQuery
 from snapline.wire.diffs import Diff
 from snapline.wire.impact import Impact
+from snapline.wire.validation import Finding
 from snapline_service.access.keys import find_group
 from snapline_service.changes import store as events
 from snapline_service.changes.shown import event_of
-from snapline_service.cli.drafting import draft_argument, draft_in, in_force
+from snapline_service.cli.drafting import draft_argument, draft_in
 from snapline_service.cli.options import database_option, group_option, opened, out
 from snapline_service.database import reading
 from snapline_service.diffs import comparing
 from snapline_service.diffs.page import page
 from snapline_service.errors import InvalidValue, NotFound
 from snapline_service.impact import impact
+from snapline_service.revisions.revision_files import in_force
 from snapline_service.validation import reporting
 
 
@@ -28,19 +31,24 @@ from snapline_service.validation import reporting
 def validate(draft_id: str | None, group: str, database_url: str | None) -> None:
     """Report what is wrong or doubtful in DRAFT, by default the newest that is open.
 
-    Errors stop a publication; warnings are to be read.
+    Errors stop a publication; warnings are to be read, and accepted with a reason before a review.
     """
-    table = Table("severity", "document", "at", "what", "how to mend it", "may stand because")
     with opened(database_url) as (engine, settings), reading(engine) as session:
         row = draft_in(session, group, draft_id)
         published = in_force(session, engine, settings, row.group_id)
         report = reporting.report(session, row, published.path if published else None)
-    for one in report.items:
+    tell_findings(report.items)
+    out.print(f"Draft {row.id}: errors: {report.errors}, warnings: {report.warnings}.")
+
+
+def tell_findings(found: Iterable[Finding]) -> None:
+    """Print what is wrong or doubtful in a draft, if there is anything."""
+    table = Table("severity", "document", "at", "what", "how to mend it", "may stand because")
+    for one in found:
         document = f"{one.kind} {one.name}"
         table.add_row(one.severity, document, one.pointer, one.text, one.mend, one.acknowledged or "")
-    if report.items:
+    if table.rows:
         out.print(table)
-    out.print(f"Draft {row.id}: errors: {report.errors}, warnings: {report.warnings}.")
 
 
 @click.command()

@@ -8,6 +8,7 @@ from msgspec import Struct
 from sqlmodel import Session
 
 from snapline.wire.catalogue import CatalogueDocument, OperationDocument
+from snapline.wire.validation import ValidationReport
 from snapline_service.access.keys import find_group
 from snapline_service.access.people import Person, at_command_line
 from snapline_service.catalogue import draft_store, files, store
@@ -17,11 +18,12 @@ from snapline_service.catalogue.files import Filed, FileFault
 from snapline_service.catalogue.references import Names, check
 from snapline_service.catalogue.tables import DraftRow
 from snapline_service.database import reading, writing
-from snapline_service.drafts import drafts, publishing
-from snapline_service.errors import Conflict, NothingPublished, UnknownName
+from snapline_service.drafts import drafts, publishing, review
+from snapline_service.errors import BadInput, Conflict, NothingPublished, UnknownName
 from snapline_service.revisions import building, revision_files
 from snapline_service.revisions.content import Built, Plan
 from snapline_service.settings import Settings
+from snapline_service.validation import reporting
 
 Seen = Callable[[int], None]
 
@@ -37,12 +39,16 @@ class Imported(Struct, frozen=True):
 
 
 class Published(Struct, frozen=True):
-    """A new revision. ``reviewed_by`` None: nobody but the publisher has agreed to it."""
+    """A new revision. ``reviewed_by`` None: nobody but the publisher has agreed to it.
+
+    ``report`` holds the warnings that its draft had.
+    """
 
     number: int
     manifest_hash: str
     entries: int
     reviewed_by: str | None
+    report: ValidationReport
 
 
 class _Faulty(Exception):
@@ -96,11 +102,17 @@ def publish(
     """Make a draft (by default the newest open one) the group's next revision.
 
     Whoever works at the machine itself is trusted, but not silently: without a second person's approval the
-    revision says that nobody reviewed it. Raises UnknownName, Conflict, NotBuilt.
+    revision says that nobody reviewed it. Errors of its content stop it as they stop a submission, of however
+    many documents: looking for them takes about as long as building the file. Raises UnknownName, Conflict,
+    BadInput, NotBuilt.
     """
     with reading(engine) as session:
         group_id = find_group(session, group).id
-        chosen = _open_draft(session, group_id, draft_id).id
+        draft = _open_draft(session, group_id, draft_id)
+        drafts.require_open(draft)
+        review.require_publishable(session, draft)
+        chosen, version = draft.id, draft.version
+        report = _sound(session, engine, settings, draft)
 
     def build(session: Session, plan: Plan, place: Path, previous: Path | None) -> Built:
         return building.build(session, plan, place, previous, progress)
@@ -109,6 +121,8 @@ def publish(
         engine, settings, group_id=group_id, draft_id=chosen, agreed=_agreed, build=build
     )
     try:
+        if ready.draft_version != version:
+            raise Conflict("The draft was changed meanwhile.", mend="Read it again and decide anew.")
         with writing(engine) as session:
             revision = publishing.commit(session, ready, at_command_line(by), _agreed, note or None)
             origin = store.origin(session, group_id, revision.number)
@@ -117,11 +131,22 @@ def publish(
                 revision.manifest_hash,
                 ready.built.entries,
                 origin.reviewed_by if origin else None,
+                report,
             )
     finally:
         ready.discard()
     revision_files.prune(settings.data_folder, group_id, published.number, settings.revision_files_kept)
     return published
+
+
+def _sound(session: Session, engine: sa.Engine, settings: Settings, draft: DraftRow) -> ValidationReport:
+    """Return the report of a draft without errors. Raises BadInput with the errors."""
+    published = revision_files.in_force(session, engine, settings, draft.group_id)
+    report = reporting.report(session, draft, published.path if published else None)
+    faults = [review.fault(one) for one in report.items if one.severity == "error"]
+    if faults:
+        raise BadInput(faults)
+    return report
 
 
 def _agreed(_session: Session, draft: DraftRow) -> str:

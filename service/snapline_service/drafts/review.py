@@ -6,6 +6,7 @@ from pathlib import Path
 from sqlmodel import Session
 
 from snapline.wire.drafts import Acknowledgement
+from snapline.wire.validation import Finding as Reported
 from snapline_service.access.people import Person
 from snapline_service.catalogue import draft_store, store
 from snapline_service.catalogue.tables import AcknowledgementRow, DraftRow, EditorRow, RemarkRow
@@ -49,9 +50,7 @@ def submit(
     session.flush()
     accepted = {row.finding for row in draft_store.acknowledgements(session, draft.id)}
     faults = [
-        _fault(f)
-        for f in findings(session, draft, published)
-        if f.severity == "error" or f.id not in accepted
+        fault(f) for f in findings(session, draft, published) if f.severity == "error" or f.id not in accepted
     ]
     if faults:
         raise BadInput(faults)
@@ -124,7 +123,8 @@ def _note(session: Session, draft: DraftRow, person: Person, act: str, text: str
     drafts.touch(session, draft)
 
 
-def _fault(finding: Finding) -> Fault:
+def fault(finding: Finding | Reported) -> Fault:
+    """Return a finding as a fault of the draft."""
     at = f"/{finding.kind}s/{finding.name}{finding.pointer}"
     if finding.severity == "error":
         return Fault(at, finding.text, finding.mend, finding.code)

@@ -156,3 +156,11 @@ def _state(path: Path) -> tuple[str, int, int]:
 def _report(file: RevisionFile) -> bool:
     log.error("revision file %s is damaged: it is built anew", file.path)
     return False
+
+
+def in_force(session: Session, engine: sa.Engine, settings: Settings, group_id: str) -> RevisionFile | None:
+    """Return the file of a group's revision in force, if there is one."""
+    newest = store.newest_revision(session, group_id)
+    if newest is None:
+        return None
+    return RevisionFiles(engine, settings).get(group_id, newest.number, newest.manifest_hash)

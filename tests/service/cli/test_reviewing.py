@@ -3,6 +3,8 @@
 import re
 from pathlib import Path
 
+import pytest
+
 from service import small
 from service.cli.commanded import Run, assert_told
 
@@ -91,3 +93,39 @@ def test_an_overtaken_draft_is_rebased_and_settled(ready: Run, tmp_path: Path) -
     assert f"Conflict 1 of draft {slow} is settled." in settled.output
     assert_told(ready("catalogue", "settle", "1", slow, "--group", "north", "--take", "draft"), "already")
     assert "2,600 → 2,580 mm" in ready("catalogue", "diff", "--group", "north").output
+
+
+def inside_the_car() -> list[small.Document]:
+    """Return a catalogue whose board stands within the car, as a slip of the datum makes it."""
+    car = small.vehicle(distance_mm=-700)
+    car["dimensions"]["width_mm"] = 1800
+    for procedure in car["procedures"]:
+        for stage in procedure.get("stages", []):
+            for item in stage["placements"]:
+                item.pop("range", None)
+    return [*small.catalogue()[:3], car]
+
+
+@pytest.mark.parametrize("first", [True, False], ids=["the first revision", "a later one"])
+def test_what_validation_calls_an_error_is_not_put_in_force(run: Run, tmp_path: Path, first: bool) -> None:
+    run("migrate")
+    run("groups", "add", "north")
+    if not first:
+        files = small.write(tmp_path / "sound", small.catalogue())
+        run("catalogue", "import", files, "--group", "north")
+        assert run("catalogue", "publish", "--group", "north").exit_code == 0
+    files = small.write(tmp_path / "spoilt", inside_the_car())
+    assert run("catalogue", "import", files, "--group", "north").exit_code == 0
+    assert "errors: 1" in run("catalogue", "validate", "--group", "north").output
+    refused = run("catalogue", "publish", "--group", "north")
+    assert_told(refused, "/vehicles/ambrel-2020/procedures/0/", "700 mm inside the vehicle", "Correct its")
+    numbers = re.findall(r"^│ (\d+) ", run("catalogue", "revisions", "--group", "north").output, re.MULTILINE)
+    assert numbers == ([] if first else ["1"])
+
+
+def test_warnings_are_printed_and_do_not_stop_whoever_publishes_here(ready: Run, tmp_path: Path) -> None:
+    corrected(ready, tmp_path / "second")
+    published = ready("catalogue", "publish", "--group", "north")
+    assert published.exit_code == 0, published.output
+    assert "warning" in published.output
+    assert "vehicle ambrel-2020" in published.output
