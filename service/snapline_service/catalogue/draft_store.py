@@ -35,10 +35,10 @@ def find(session: Session, group_id: str, draft_id: str, *, to_change: bool = Fa
     return session.exec(query.with_for_update() if to_change else query).first()
 
 
-def newest_open(session: Session, group_id: str) -> DraftRow | None:
-    """Return the group's newest draft that is neither published nor dropped."""
+def open_ones(session: Session, group_id: str) -> list[DraftRow]:
+    """Return the group's drafts that are neither published nor dropped, newest first."""
     query = select(DraftRow).where(DraftRow.group_id == group_id, col(DraftRow.state).in_(OPEN))
-    return session.exec(query.order_by(col(DraftRow.id).desc()).limit(1)).first()
+    return list(session.exec(query.order_by(col(DraftRow.id).desc())))
 
 
 def listing(

@@ -70,13 +70,13 @@ def import_(path: Path, group: str, retire_missing: bool, database_url: str | No
         out.print(
             f"Draft {imported.draft_id} on top of revision {imported.base_revision}: {imported.documents} "
             f"documents read, {imported.changed} new or changed, {imported.retired} retired. "
-            f"Publish it with: snapline catalogue publish --group {group}"
+            f"Publish it with: snapline catalogue publish --group {group} --draft {imported.draft_id}"
         )
 
 
 @catalogue.command()
 @group_option
-@click.option("--draft", "draft_id", help="Default: the newest draft that is not published.")
+@click.option("--draft", "draft_id", help="Default: the only one that is open.")
 @click.option("--note", default="", help="Why, for those who look back.")
 @database_option
 def publish(group: str, draft_id: str | None, note: str, database_url: str | None) -> None:
@@ -91,6 +91,7 @@ def publish(group: str, draft_id: str | None, note: str, database_url: str | Non
             engine, settings, group=group, by=operator(), draft_id=draft_id, note=note, progress=show
         )
     tell_findings(one for one in published.report.items if not one.acknowledged)
+    out.print(f"Draft {published.draft}.")
     out.print(
         f"Published revision {published.number}: {published.entries} documents, content hash "
         f"{published.manifest_hash}."
@@ -143,8 +144,11 @@ def restore(group: str, number: int, note: str, database_url: str | None) -> Non
         group_id = find_group(session, group).id
         draft = draft_actions.restore(session, group_id, at_command_line(operator()), number, note)
         changes = draft_store.count_changes(session, draft.id)
-        text = f"Draft {draft.id} brings back revision {number}: {changes} changes."
-    out.print(f"{text} Publish it with: snapline catalogue publish --group {group}")
+        name = draft.id
+    out.print(
+        f"Draft {name} brings back revision {number}: {changes} changes. "
+        f"Publish it with: snapline catalogue publish --group {group} --draft {name}"
+    )
 
 
 @catalogue.command()

@@ -19,7 +19,7 @@ from snapline_service.catalogue.tables import DraftRow
 from snapline_service.cli.options import database_option, group_option, opened, operator, out
 from snapline_service.database import reading, writing
 from snapline_service.drafts import drafts, rebasing, review
-from snapline_service.errors import InvalidValue, NotFound
+from snapline_service.errors import InvalidValue
 from snapline_service.revisions.revision_files import in_force
 from snapline_service.validation import reporting
 
@@ -27,12 +27,15 @@ draft_argument = click.argument("draft_id", metavar="[DRAFT]", required=False)
 
 
 def draft_in(session: Session, group: str, draft_id: str | None, *, to_change: bool = False) -> DraftRow:
-    """Return a draft, by default the newest that is open. Raises NotFound."""
+    """Return a draft; by default the only one that is open, or to read it the newest.
+
+    Raises NotFound, Conflict.
+    """
     group_id = find_group(session, group).id
-    newest = None if draft_id else draft_store.newest_open(session, group_id)
-    if draft_id is None and newest is None:
-        raise NotFound("There is no open draft.", mend="Begin one: snapline catalogue import, or over HTTP.")
-    return drafts.found(session, group_id, draft_id or newest.id, to_change=to_change)  # type: ignore[union-attr]
+    if draft_id is None:
+        meant = drafts.only_open if to_change else drafts.newest_open
+        draft_id = meant(session, group_id).id
+    return drafts.found(session, group_id, draft_id, to_change=to_change)
 
 
 @click.command()
@@ -44,7 +47,7 @@ def draft_in(session: Session, group: str, draft_id: str | None, *, to_change: b
 def submit(
     draft_id: str | None, group: str, note: str, because: str | None, database_url: str | None
 ) -> None:
-    """Submit DRAFT for review, by default the newest that is open."""
+    """Submit DRAFT for review, by default the only one that is open."""
     with opened(database_url) as (engine, settings), writing(engine) as session:
         row = draft_in(session, group, draft_id, to_change=True)
         published = in_force(session, engine, settings, row.group_id)

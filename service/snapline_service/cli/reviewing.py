@@ -18,6 +18,7 @@ from snapline_service.cli.options import database_option, group_option, opened, 
 from snapline_service.database import reading
 from snapline_service.diffs import comparing
 from snapline_service.diffs.page import page
+from snapline_service.drafts import drafts
 from snapline_service.errors import InvalidValue, NotFound
 from snapline_service.impact import impact
 from snapline_service.revisions.revision_files import in_force
@@ -37,8 +38,9 @@ def validate(draft_id: str | None, group: str, database_url: str | None) -> None
         row = draft_in(session, group, draft_id)
         published = in_force(session, engine, settings, row.group_id)
         report = reporting.report(session, row, published.path if published else None)
+        told = drafts.told(session, row)
     tell_findings(report.items)
-    out.print(f"Draft {row.id}: errors: {report.errors}, warnings: {report.warnings}.")
+    out.print(f"Draft {told}: errors: {report.errors}, warnings: {report.warnings}.")
 
 
 def tell_findings(found: Iterable[Finding]) -> None:
@@ -75,7 +77,9 @@ def diff(
         if older and newer:
             found = comparing.revisions(session, find_group(session, group).id, older, newer)
         else:
-            found = comparing.draft(session, draft_in(session, group, draft_id))
+            row = draft_in(session, group, draft_id)
+            out.print(f"Draft {drafts.told(session, row)}:")
+            found = comparing.draft(session, row)
     _tell(found)
     if html:
         html.write_text(page(found), encoding="utf-8")
@@ -106,7 +110,9 @@ def impact_(draft_id: str | None, revision: int | None, group: str, database_url
         if published is None:
             raise NotFound("Nothing is in force that could be touched.", mend="Publish a revision first.")
         if row:
-            _tell_impact(f"Draft {row.id} touches", impact.of_draft(session, row, published))
+            _tell_impact(
+                f"Draft {drafts.told(session, row)} touches", impact.of_draft(session, row, published)
+            )
         else:
             found = impact.of_revision(session, group_id, revision or 0, published)
             _tell_impact(f"Revision {revision} touched", found)

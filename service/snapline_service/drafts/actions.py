@@ -41,13 +41,14 @@ class Imported(Struct, frozen=True):
 class Published(Struct, frozen=True):
     """A new revision. ``reviewed_by`` None: nobody but the publisher has agreed to it.
 
-    ``report`` holds the warnings that its draft had.
+    ``draft`` tells which one it was, ``report`` holds the warnings that it had.
     """
 
     number: int
     manifest_hash: str
     entries: int
     reviewed_by: str | None
+    draft: str
     report: ValidationReport
 
 
@@ -99,18 +100,19 @@ def publish(
     note: str = "",
     progress: building.Progress = lambda _done, _all: None,
 ) -> Published:
-    """Make a draft (by default the newest open one) the group's next revision.
+    """Make a draft (by default the only open one) the group's next revision.
 
     Whoever works at the machine itself is trusted, but not silently: without a second person's approval the
     revision says that nobody reviewed it. Errors of its content stop it as they stop a submission, of however
-    many documents: looking for them takes about as long as building the file. Raises UnknownName, Conflict,
-    BadInput, NotBuilt.
+    many documents: looking for them takes about as long as building the file. Raises NotFound,
+    UnknownName, Conflict, BadInput, NotBuilt.
     """
     with reading(engine) as session:
         group_id = find_group(session, group).id
         draft = _open_draft(session, group_id, draft_id)
         drafts.require_open(draft)
         review.require_publishable(session, draft)
+        told = drafts.told(session, draft)
         chosen, version = draft.id, draft.version
         report = _sound(session, engine, settings, draft)
 
@@ -131,6 +133,7 @@ def publish(
                 revision.manifest_hash,
                 ready.built.entries,
                 origin.reviewed_by if origin else None,
+                told,
                 report,
             )
     finally:
@@ -269,13 +272,11 @@ def _stranded(session: Session, group_id: str, hashes: list[str], names: Names) 
 
 
 def _open_draft(session: Session, group_id: str, draft_id: str | None) -> DraftRow:
-    found = (
-        draft_store.find(session, group_id, draft_id)
-        if draft_id
-        else draft_store.newest_open(session, group_id)
-    )
+    if draft_id is None:
+        return drafts.only_open(session, group_id)
+    found = draft_store.find(session, group_id, draft_id)
     if found is None:
-        message = f"There is no draft '{draft_id}'." if draft_id else "There is no draft to publish."
+        message = f"There is no draft '{draft_id}'."
         raise UnknownName(message, pointer="/draft_id", mend="Make one with: snapline catalogue import")
     if found.published_as:
         message = f"This draft is already published as revision {found.published_as}."

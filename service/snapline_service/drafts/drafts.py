@@ -48,6 +48,32 @@ def found(session: Session, group_id: str, draft_id: str, *, to_change: bool = F
     return row
 
 
+def newest_open(session: Session, group_id: str) -> DraftRow:
+    """Return the newest open draft, which is enough to read one. Raises NotFound."""
+    for row in draft_store.open_ones(session, group_id):
+        return row
+    raise NotFound("There is no open draft.", mend="Begin one: snapline catalogue import, or over HTTP.")
+
+
+def only_open(session: Session, group_id: str) -> DraftRow:
+    """Return the open draft that can be meant without a name. Raises NotFound, Conflict if there are more.
+
+    Whoever changes something must not hit a draft that somebody else began a moment ago.
+    """
+    newest = newest_open(session, group_id)
+    rows = draft_store.open_ones(session, group_id)
+    if len(rows) > 1:
+        detail = "Several drafts are open:\n" + "".join(f"  {told(session, row)}\n" for row in rows)
+        raise Conflict(detail, mend="Give the id of the one that is meant.")
+    return newest
+
+
+def told(session: Session, draft: DraftRow) -> str:
+    """Return what tells a draft from others: its id, its note, who edited it."""
+    editors = ", ".join(row.name for row in draft_store.editors(session, draft.id)) or "nobody"
+    return f"{draft.id} ({draft.note or 'no note'}; edited by {editors})"
+
+
 def shown(session: Session, draft: DraftRow) -> Draft:
     """Return a draft as answers give it."""
     fields = {name: getattr(draft, name) for name in Draft.__struct_fields__ if hasattr(draft, name)}

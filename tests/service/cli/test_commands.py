@@ -237,7 +237,7 @@ def test_mistakes_with_catalogues_are_told(ready: Run, tmp_path: Path) -> None:
     assert_told(ready("catalogue", "check", tmp_path / "nothing"), "does not exist", status=2)
     again = ready("catalogue", "import", tmp_path / "first", "--group", "north")
     assert_told(again, "what the revision in force says already")
-    assert_told(ready("catalogue", "publish", "--group", "north"), "no draft", "catalogue import")
+    assert_told(ready("catalogue", "publish", "--group", "north"), "no open draft", "catalogue import")
     assert_told(ready("catalogue", "publish", "--group", "north", "--draft", "dft_x"), "'dft_x'")
     assert_told(ready("catalogue", "export", tmp_path / "first", "--group", "north"), "not an empty folder")
     ready("groups", "add", "south")

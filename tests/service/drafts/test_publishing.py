@@ -14,7 +14,7 @@ from snapline.offline import RevisionFile
 from snapline_service.database import reading
 from snapline_service.drafts import actions
 from snapline_service.drafts.actions import Published
-from snapline_service.errors import Conflict, NotBuilt, NothingPublished, UnknownName
+from snapline_service.errors import Conflict, NotBuilt, NotFound, NothingPublished, UnknownName
 from snapline_service.revisions import building, filling
 
 HASH = "hash"
@@ -134,15 +134,20 @@ def test_a_draft_is_published_once(shop: Shop, folder: Path) -> None:
     before = shop.rows()
     with pytest.raises(Conflict, match="already published as revision 1"):
         shop.publish(draft_id=draft.draft_id)
-    with pytest.raises(UnknownName, match="no draft to publish"):
+    with pytest.raises(NotFound, match="no open draft"):
         shop.publish()
     assert shop.rows() == before
 
 
-def test_without_a_name_the_newest_open_draft_is_published(shop: Shop, folder: Path) -> None:
-    shop.import_(small.write(folder / "a", small.catalogue()))
-    shop.import_(small.write(folder / "b", small.catalogue()[:4]))
-    assert shop.publish().entries == 4
+def test_without_a_name_the_only_open_draft_is_published_and_never_one_of_several(
+    shop: Shop, folder: Path
+) -> None:
+    mine = shop.import_(small.write(folder / "a", small.catalogue()))
+    theirs = shop.import_(small.write(folder / "b", small.catalogue()[:4]))
+    with pytest.raises(Conflict, match="Several drafts are open") as refused:
+        shop.publish()
+    assert all(one.draft_id in refused.value.detail for one in (mine, theirs))
+    assert shop.publish(draft_id=mine.draft_id).entries == 5
 
 
 def test_a_draft_of_nobody_or_of_another_group_is_unknown(shop: Shop, folder: Path) -> None:

@@ -14,8 +14,8 @@ from service import small
 from service.catalogue.demo import DOCUMENTS, FIXTURES, VEHICLES
 from service.shop import Shop
 from snapline.wire.catalogue import VehicleDocument
-from snapline_service.catalogue import draft_store
 from snapline_service.database import reading
+from snapline_service.drafts import drafts
 from snapline_service.fixtures.matching import Shelf
 from snapline_service.validation import doubting
 from snapline_service.validation.doubt import Doubt
@@ -171,7 +171,7 @@ def test_a_draft_of_too_many_vehicles_says_that_they_were_not_compared(
     changed = small.write(shop.folder / "changed", [small.vehicle(distance_mm=2450)])
     shop.import_(changed)
     with reading(shop.engine) as session:
-        draft = draft_store.newest_open(session, shop.group_id)
+        draft = drafts.newest_open(session, shop.group_id)
         assert draft
         told = list(doubting.draft_doubts(session, draft, shop.path(published.number)))
     assert [doubt.code for _, doubt in told] == [code]
