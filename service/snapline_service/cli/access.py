@@ -1,12 +1,12 @@
 """Commands for groups and keys."""
 
 import click
-from rich.table import Column, Table
+from rich.table import Table
 
 from snapline.wire.keys import SCOPES
 from snapline_service.access import keys as access
 from snapline_service.access.people import at_command_line
-from snapline_service.cli.options import database_option, group_option, opened, operator, out
+from snapline_service.cli.options import database_option, group_option, opened, operator, out, tell_table
 
 
 @click.group()
@@ -83,13 +83,12 @@ def issue_key(
 @database_option
 def list_keys(group: str, database_url: str | None) -> None:
     """List a group's keys."""
-    whole = Column("key", min_width=36)  # what revoke needs must not be cut
-    table = Table(whole, "holder", "scopes", "issued", "expires", "revoked")
+    rows = Table("key", "holder", "scopes", "issued", "expires", "revoked")
     with opened(database_url) as (engine, _):
         for key, holder in access.listing(engine, group=group):
             times = (key.created_at[:10], (key.expires_at or "never")[:10], (key.revoked_at or "")[:10])
-            table.add_row(key.id, holder.name, key.scopes, *times)
-    out.print(table)
+            rows.add_row(key.id, holder.name, key.scopes, *times)
+    tell_table(rows)
 
 
 @keys.command("revoke")

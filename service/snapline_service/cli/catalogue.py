@@ -20,6 +20,7 @@ from snapline_service.cli.options import (
     operator,
     out,
     progress,
+    tell_table,
 )
 from snapline_service.cli.reviewing import tell_findings
 from snapline_service.database import reading, writing
@@ -108,15 +109,15 @@ def publish(group: str, draft_id: str | None, note: str, database_url: str | Non
 @database_option
 def drafts(group: str, all_: bool, database_url: str | None) -> None:
     """List a group's drafts, newest first."""
-    table = Table("draft", "state", "on revision", "changes", "editors", "approved by", "note")
+    rows = Table("draft", "state", "on revision", "changes", "editors", "approved by", "note")
     with opened(database_url) as (engine, _), reading(engine) as session:
         for row in draft_store.listing(session, find_group(session, group).id, None, None, 200):
             if all_ or row.state in draft_store.OPEN:
                 shown = draft_actions.shown(session, row)
                 counts = (str(shown.base_revision), str(shown.changes))
                 people = (", ".join(shown.editors), shown.approved_by or "")
-                table.add_row(shown.id, shown.state, *counts, *people, shown.note)
-    out.print(table)
+                rows.add_row(shown.id, shown.state, *counts, *people, shown.note)
+    tell_table(rows)
 
 
 @catalogue.command()
@@ -124,13 +125,13 @@ def drafts(group: str, all_: bool, database_url: str | None) -> None:
 @database_option
 def revisions(group: str, database_url: str | None) -> None:
     """List a group's revisions, newest first; the newest is in force."""
-    table = Table("revision", "published", "by", "review", "note")
+    rows = Table("revision", "published", "by", "review", "note")
     with opened(database_url) as (engine, _), reading(engine) as session:
         for row, origin in store.revisions(session, find_group(session, group).id, None, 200):
             shown = published_revisions.described(row, origin)
             review = f"reviewed by {shown.reviewed_by}" if shown.reviewed_by else shown.review
-            table.add_row(str(shown.number), shown.published_at, shown.published_by, review, shown.note)
-    out.print(table)
+            rows.add_row(str(shown.number), shown.published_at, shown.published_by, review, shown.note)
+    tell_table(rows)
 
 
 @catalogue.command()

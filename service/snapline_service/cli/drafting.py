@@ -16,7 +16,7 @@ from snapline_service.access.keys import find_group
 from snapline_service.access.people import Person, at_command_line
 from snapline_service.catalogue import draft_store
 from snapline_service.catalogue.tables import DraftRow
-from snapline_service.cli.options import database_option, group_option, opened, operator, out
+from snapline_service.cli.options import database_option, group_option, opened, operator, out, tell_table
 from snapline_service.database import reading, writing
 from snapline_service.drafts import drafts, rebasing, review
 from snapline_service.errors import InvalidValue
@@ -117,17 +117,17 @@ def drop(draft_id: str | None, group: str, database_url: str | None) -> None:
 def rebase(draft_id: str | None, group: str, database_url: str | None) -> None:
     """Put DRAFT on top of the revision in force, merged field by field; list what conflicts."""
     name = _act(database_url, group, draft_id, rebasing.rebase)
-    table = Table("conflict", "document", "at", "published", "draft")
+    rows = Table("conflict", "document", "at", "published", "draft")
     with opened(database_url) as (engine, _), reading(engine) as session:
         waiting = draft_store.conflicts(session, name, still_open=True)
         for row in waiting:
             document = f"{row.kind} {row.name}"
-            table.add_row(
+            rows.add_row(
                 str(row.number), document, rebasing.pointer_of(row), row.published or "–", row.draft or "–"
             )
     out.print(f"Draft {name} is on top of the revision in force.")
     if waiting:
-        out.print(table)
+        tell_table(rows)
         out.print(f"Settle each: snapline catalogue settle NUMBER --take draft --group {group}")
 
 

@@ -7,15 +7,42 @@ from typing import TypeVar
 
 import click
 import sqlalchemy as sa
-from rich.console import Console
+from rich.console import Console, ConsoleDimensions
+from rich.measure import Measurement
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.table import Table
 
 from snapline_service import database, settings
 from snapline_service.settings import Settings
 
 F = TypeVar("F", bound=Callable[..., object])
+_WIDEST = 100_000
+
+
+class _Out(Console):
+    """Standard output, in lines as long as they are wherever no terminal shows them."""
+
+    @property  # type: ignore[misc] # nobody sets it
+    def size(self) -> ConsoleDimensions:
+        """Return how much room there is now; what standard output is may change while a program runs."""
+        size = super().size
+        return size if self.is_terminal else ConsoleDimensions(_WIDEST, size.height)
+
+
 # What is printed comes from files and people: a bracket in it is a bracket, not markup.
-out = Console(markup=False, emoji=False, highlight=False)
+out = _Out(markup=False, emoji=False, highlight=False)
+
+
+def tell_table(rows: Table) -> None:
+    """Print a table; where a terminal is too narrow for it entry after entry, so that nothing is cut."""
+    if Measurement.get(out, out.options.update(width=_WIDEST), rows).maximum <= out.width:
+        out.print(rows)
+        return
+    for entry in zip(*(column.cells for column in rows.columns), strict=True):
+        for column, cell in zip(rows.columns, entry, strict=True):
+            if cell:
+                out.print(f"{column.header}: {cell}", soft_wrap=True)
+        out.print()
 
 
 def database_option(function: F) -> F:

@@ -14,7 +14,7 @@ from snapline_service.access.keys import find_group
 from snapline_service.changes import store as events
 from snapline_service.changes.shown import event_of
 from snapline_service.cli.drafting import draft_argument, draft_in
-from snapline_service.cli.options import database_option, group_option, opened, out
+from snapline_service.cli.options import database_option, group_option, opened, out, tell_table
 from snapline_service.database import reading
 from snapline_service.diffs import comparing
 from snapline_service.diffs.page import page
@@ -45,12 +45,12 @@ def validate(draft_id: str | None, group: str, database_url: str | None) -> None
 
 def tell_findings(found: Iterable[Finding]) -> None:
     """Print what is wrong or doubtful in a draft, if there is anything."""
-    table = Table("severity", "document", "at", "what", "how to mend it", "may stand because")
+    rows = Table("severity", "document", "at", "what", "how to mend it", "may stand because")
     for one in found:
         document = f"{one.kind} {one.name}"
-        table.add_row(one.severity, document, one.pointer, one.text, one.mend, one.acknowledged or "")
-    if table.rows:
-        out.print(table)
+        rows.add_row(one.severity, document, one.pointer, one.text, one.mend, one.acknowledged or "")
+    if rows.rows:
+        tell_table(rows)
 
 
 @click.command()
@@ -119,10 +119,10 @@ def impact_(draft_id: str | None, revision: int | None, group: str, database_url
 
 
 def _tell_impact(who: str, found: Impact) -> None:
-    table = Table("vehicle", "systems", "fixtures gained", "fixtures lost")
+    rows = Table("vehicle", "systems", "fixtures gained", "fixtures lost")
     for one in found.fixtures:
-        table.add_row(one.name, *("\n".join(names) for names in (one.systems, one.gained, one.lost)))
-    out.print(table)
+        rows.add_row(one.name, *("\n".join(names) for names in (one.systems, one.gained, one.lost)))
+    tell_table(rows)
     for lost in found.bays_lost:
         out.print(f"{lost.site}, {lost.bay}: no longer serves {lost.procedure} of {lost.vehicle_id}.")
     for homeless in found.homeless:
@@ -155,9 +155,9 @@ def audit(
 ) -> None:
     """List who did what and when, newest first."""
     wanted = AuditQuery(type=type_, holder=holder, since=since, until=until)
-    table = Table("when", "who", "what", "about")
+    rows = Table("when", "who", "what", "about")
     with opened(database_url) as (engine, _), reading(engine) as session:
         for row in events.audit(session, find_group(session, group).id, wanted, None, last):
             event = event_of(row)
-            table.add_row(event.timestamp, event.by.name, event.type, event.subject)
-    out.print(table)
+            rows.add_row(event.timestamp, event.by.name, event.type, event.subject)
+    tell_table(rows)

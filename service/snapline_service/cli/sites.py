@@ -7,7 +7,7 @@ from rich.table import Table
 
 from snapline_service.access.keys import find_group
 from snapline_service.cli.catalogue import stop_on
-from snapline_service.cli.options import database_option, group_option, opened, operator, out
+from snapline_service.cli.options import database_option, group_option, opened, operator, out, tell_table
 from snapline_service.database import reading
 from snapline_service.sites import importing, store
 
@@ -41,9 +41,9 @@ def import_(folder: Path, group: str, database_url: str | None) -> None:
 @database_option
 def list_(group: str, database_url: str | None) -> None:
     """List a group's sites."""
-    table = Table("site", "name", "time zone", "bays", "physical fixtures")
+    rows = Table("site", "name", "time zone", "bays", "physical fixtures")
     with opened(database_url) as (engine, _), reading(engine) as session:
         for site in store.shelf(session, find_group(session, group).id).values():
             counts = (str(len(site.bays)), str(len(site.assets)))
-            table.add_row(site.id, site.name, site.time_zone, *counts)
-    out.print(table)
+            rows.add_row(site.id, site.name, site.time_zone, *counts)
+    tell_table(rows)

@@ -17,7 +17,6 @@ def run(empty_database: str, tmp_path: Path) -> Run:
         "SNAPLINE_DATABASE": empty_database,
         "SNAPLINE_DATA": str(tmp_path / "revisions"),
         "SNAPLINE_SECRET": SECRET,
-        "COLUMNS": "250",
     }
 
     def run(*arguments: object) -> Result:

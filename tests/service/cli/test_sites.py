@@ -19,7 +19,6 @@ def environment(empty_database: str, tmp_path: Path) -> dict[str, str]:
         "SNAPLINE_DATABASE": empty_database,
         "SNAPLINE_DATA": str(tmp_path / "revisions"),
         "SNAPLINE_SECRET": "a secret for tests alone",
-        "COLUMNS": "250",
     }
     CliRunner(env=variables).invoke(main, ["groups", "add", "north"])
     return variables
