@@ -1,5 +1,6 @@
 """Settings, read once from the environment."""
 
+import math
 import os
 import secrets
 from contextlib import suppress
@@ -9,7 +10,10 @@ from msgspec import Struct
 
 from snapline_service.errors import InvalidValue
 
+LOG_LEVELS = ("debug", "info", "warning", "error", "critical")
 _SHORTEST_SECRET = 16
+_YES = ("1", "true", "yes", "on")
+_NO = ("0", "false", "no", "off")
 
 
 class Settings(Struct, frozen=True):
@@ -32,21 +36,26 @@ class Settings(Struct, frozen=True):
     webhooks_allow_private: bool = False
 
 
+def database_url(database: str | None = None) -> str:
+    """Return the database's address. ``database`` goes before SNAPLINE_DATABASE."""
+    return database or os.environ.get("SNAPLINE_DATABASE") or "sqlite:///snapline.db"
+
+
 def load(database: str | None = None) -> Settings:
-    """Return the settings. ``database`` goes before SNAPLINE_DATABASE."""
-    url = database or os.environ.get("SNAPLINE_DATABASE") or "sqlite:///snapline.db"
+    """Return the settings; see ``database_url``. Raises InvalidValue for a variable that cannot be used."""
+    url = database_url(database)
     folder = Path(os.environ.get("SNAPLINE_DATA") or _default_folder(url))
     return Settings(
         database=url,
         data_folder=folder,
-        secret=_secret(folder),
-        revision_files_kept=int(os.environ.get("SNAPLINE_REVISION_FILES_KEPT", "3")),
-        requests_per_minute=int(os.environ.get("SNAPLINE_REQUESTS_PER_MINUTE", "6000")),
-        answer_within_s=float(os.environ.get("SNAPLINE_ANSWER_WITHIN_S", "30")),
-        body_within_s=float(os.environ.get("SNAPLINE_BODY_WITHIN_S", "30")),
-        log_level=os.environ.get("SNAPLINE_LOG_LEVEL", "info"),
-        webhooks_deliver=os.environ.get("SNAPLINE_WEBHOOKS_DELIVER", "1") == "1",
-        webhooks_allow_private=os.environ.get("SNAPLINE_WEBHOOKS_ALLOW_PRIVATE", "0") == "1",
+        revision_files_kept=_whole_number("SNAPLINE_REVISION_FILES_KEPT", 3),
+        requests_per_minute=_whole_number("SNAPLINE_REQUESTS_PER_MINUTE", 6000),
+        answer_within_s=_seconds("SNAPLINE_ANSWER_WITHIN_S", 30.0),
+        body_within_s=_seconds("SNAPLINE_BODY_WITHIN_S", 30.0),
+        log_level=_word("SNAPLINE_LOG_LEVEL", "info", LOG_LEVELS),
+        webhooks_deliver=_yes_or_no("SNAPLINE_WEBHOOKS_DELIVER", "yes"),
+        webhooks_allow_private=_yes_or_no("SNAPLINE_WEBHOOKS_ALLOW_PRIVATE", "no"),
+        secret=_secret(folder),  # last, since it may make a file
     )
 
 
@@ -64,6 +73,39 @@ def environment(settings: Settings) -> dict[str, str]:
         "SNAPLINE_WEBHOOKS_DELIVER": str(int(settings.webhooks_deliver)),
         "SNAPLINE_WEBHOOKS_ALLOW_PRIVATE": str(int(settings.webhooks_allow_private)),
     }
+
+
+def _whole_number(name: str, default: int) -> int:
+    given = os.environ.get(name) or str(default)
+    if not (given.isascii() and given.isdigit() and int(given) > 0):
+        raise _unusable(name, given, "Give a whole number above 0.")
+    return int(given)
+
+
+def _seconds(name: str, default: float) -> float:
+    given = os.environ.get(name) or str(default)
+    try:
+        number = float(given)
+    except ValueError:
+        number = math.nan
+    if not (math.isfinite(number) and number > 0):
+        raise _unusable(name, given, "Give a number of seconds above 0.")
+    return number
+
+
+def _word(name: str, default: str, allowed: tuple[str, ...]) -> str:
+    given = os.environ.get(name) or default
+    if given.lower() not in allowed:
+        raise _unusable(name, given, f"Give one of {', '.join(allowed)}.")
+    return given.lower()
+
+
+def _yes_or_no(name: str, default: str) -> bool:
+    return _word(name, default, (*_YES, *_NO)) in _YES
+
+
+def _unusable(name: str, given: str, mend: str) -> InvalidValue:
+    return InvalidValue(f"{name} cannot be '{given[:80]}'.", mend=mend)
 
 
 def _default_folder(url: str) -> str:
