@@ -1,5 +1,6 @@
 """The command that writes a sheet."""
 
+import math
 from pathlib import Path
 
 import click
@@ -73,6 +74,8 @@ def sheet(
     )
     try:
         with Snapline() as client:
+            if drawn_stage:
+                client.setups.drawing(request)  # of whatever kind the file is: it refuses an unknown stage
             path.write_bytes(_written(client, request, path.suffix))
     except SnaplineError as error:
         raise click.ClickException(str(error)) from error
@@ -89,7 +92,10 @@ def _written(client: Snapline, request: SetupRequest, kind: str) -> bytes:
 def _reading(text: str) -> tuple[str, float]:
     name, _, value = text.partition("=")
     try:
-        return name.strip(), float(value)
+        number = float(value)
     except ValueError:
+        number = math.nan
+    if not math.isfinite(number):
         message = f"'{text}' is not NAME=VALUE with a number."
-        raise click.BadParameter(message, param_hint="--measured") from None
+        raise click.BadParameter(message, param_hint="--measured")
+    return name.strip(), number
