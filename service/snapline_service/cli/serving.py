@@ -31,6 +31,9 @@ from snapline_service.demo import scenario, show
 @database_option
 def serve(with_demo: bool, host: str, port: int, workers: int, database_url: str | None) -> None:
     """Run the service until it is stopped; prints SNAPLINE_URL once it answers."""
+    if with_demo and database_url:
+        message = "The demo has a database of its own; leave --database or --demo out."
+        raise click.UsageError(message)
     port = _free_port(host, port)
     with tempfile.TemporaryDirectory(prefix="snapline-") as folder:
         if with_demo:

@@ -352,3 +352,18 @@ def test_the_program_returns_its_exit_code_to_the_shell(tmp_path: Path) -> None:
     assert "snapline migrate" in lost.stderr
     assert "Traceback" not in lost.stderr
     assert shell("migrate").returncode == 0
+
+
+@pytest.mark.parametrize(
+    "name", ["SNAPLINE_REQUESTS_PER_MINUTE", "SNAPLINE_ANSWER_WITHIN_S", "SNAPLINE_LOG_LEVEL"]
+)
+def test_serve_names_the_setting_that_it_cannot_use(
+    run: Run, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(name, "loud")
+    assert_told(run("serve", "--port", 0), f"{name} cannot be 'loud'", "Give ")
+
+
+def test_the_demo_takes_no_database(run: Run, tmp_path: Path) -> None:
+    refused = run("serve", "--demo", "--port", 0, "--database", f"sqlite:///{tmp_path}/mine.db")
+    assert_told(refused, "database of its own", status=2)
