@@ -50,7 +50,11 @@ def _connect_postgresql(url: str) -> sa.Engine:
         full = sa.make_url(url.replace("postgresql://", "postgresql+psycopg://", 1))
     except (sa.exc.ArgumentError, ValueError) as error:
         raise _not_an_address() from error
-    return sa.create_engine(full, pool_pre_ping=True)
+    try:
+        return sa.create_engine(full, pool_pre_ping=True)
+    except ModuleNotFoundError as error:
+        mend = "Run: pip install -c service/constraints.txt ./sdk '.[postgresql]'"
+        raise InvalidValue("The driver for PostgreSQL is not installed.", mend=mend) from error
 
 
 def _not_an_address() -> InvalidValue:

@@ -14,6 +14,7 @@ from snapline_service.catalogue.documents import json_schema
 from snapline_service.catalogue.files import FileFault
 from snapline_service.catalogue.synthetic import synthetic_documents
 from snapline_service.cli.options import (
+    REVISION,
     database_option,
     group_option,
     opened,
@@ -136,7 +137,7 @@ def revisions(group: str, database_url: str | None) -> None:
 
 @catalogue.command()
 @group_option
-@click.argument("number", type=click.IntRange(1))
+@click.argument("number", type=REVISION)
 @click.option("--note", default="", help="Why, for those who look back.")
 @database_option
 def restore(group: str, number: int, note: str, database_url: str | None) -> None:
@@ -155,7 +156,7 @@ def restore(group: str, number: int, note: str, database_url: str | None) -> Non
 @catalogue.command()
 @click.argument("path", type=click.Path(path_type=Path))
 @group_option
-@click.option("--revision", type=click.IntRange(1), help="Default: the one in force.")
+@click.option("--revision", type=REVISION, help="Default: the one in force.")
 @database_option
 def export(path: Path, group: str, revision: int | None, database_url: str | None) -> None:
     """Write a revision to PATH: a new folder, or a file whose name ends in .ndjson."""

@@ -8,6 +8,12 @@ from alembic.util import CommandError
 
 from snapline_service.errors import BadInput, Fault, SnaplineError
 
+_COMMANDS = {
+    "GET /v1/drafts": "snapline catalogue drafts",
+    "GET /v1/revisions": "snapline catalogue revisions",
+    "POST …/conflicts/{number}": "snapline catalogue settle",
+}
+
 
 class Plain(click.Group):
     """A group of commands that turns domain errors into messages."""
@@ -17,9 +23,9 @@ class Plain(click.Group):
         try:
             return super().invoke(ctx)
         except BadInput as error:
-            raise click.ClickException("\n".join(map(_told, error.faults))) from error
+            raise click.ClickException(_here("\n".join(map(_told, error.faults)))) from error
         except SnaplineError as error:
-            raise click.ClickException(f"{error.detail} {error.mend}".strip()) from error
+            raise click.ClickException(_here(f"{error.detail} {error.mend}".strip())) from error
         except sa.exc.ProgrammingError as error:
             message = f"The database has another schema: {error.orig}. Run: snapline migrate"
             raise click.ClickException(message) from error
@@ -32,6 +38,13 @@ class Plain(click.Group):
             raise click.ClickException(str(error)) from error
         except OSError as error:
             raise click.ClickException(f"{error.filename}: {error.strerror}.") from error
+
+
+def _here(text: str) -> str:
+    """Return a message with the commands that do at the command line what it names for HTTP."""
+    for request, command in _COMMANDS.items():
+        text = text.replace(request, command)
+    return text
 
 
 def _told(fault: Fault) -> str:

@@ -3,7 +3,7 @@
 import getpass
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import click
 import sqlalchemy as sa
@@ -43,6 +43,23 @@ def tell_table(rows: Table) -> None:
             if cell:
                 out.print(f"{column.header}: {cell}", soft_wrap=True)
         out.print()
+
+
+class _Revision(click.IntRange):
+    """The number of a revision."""
+
+    name = "revision"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """Return the number."""
+        try:
+            return int(super().convert(value, param, ctx))
+        except click.BadParameter:
+            message = f"'{value}' is none. A revision is a number from 1; see: snapline catalogue revisions"
+            self.fail(message, param, ctx)
+
+
+REVISION = _Revision(1)
 
 
 def database_option(function: F) -> F:

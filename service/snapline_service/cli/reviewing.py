@@ -1,12 +1,13 @@
 """Commands for whoever reads a change of the catalogue before or after it is in force."""
 
 from collections.abc import Iterable
+from datetime import datetime
 from pathlib import Path
 
 import click
 from rich.table import Table
 
-from snapline.wire.changes import AuditQuery
+from snapline.wire.changes import EVENT_TYPES, AuditQuery
 from snapline.wire.diffs import Diff
 from snapline.wire.impact import Impact
 from snapline.wire.validation import Finding
@@ -14,13 +15,14 @@ from snapline_service.access.keys import find_group
 from snapline_service.changes import store as events
 from snapline_service.changes.shown import event_of
 from snapline_service.cli.drafting import draft_argument, draft_in
-from snapline_service.cli.options import database_option, group_option, opened, out, tell_table
+from snapline_service.cli.options import REVISION, database_option, group_option, opened, out, tell_table
 from snapline_service.database import reading
 from snapline_service.diffs import comparing
 from snapline_service.diffs.page import page
 from snapline_service.drafts import drafts
 from snapline_service.errors import InvalidValue, NotFound
 from snapline_service.impact import impact
+from snapline_service.requests import convert
 from snapline_service.revisions.revision_files import in_force
 from snapline_service.validation import reporting
 
@@ -54,8 +56,8 @@ def tell_findings(found: Iterable[Finding]) -> None:
 
 
 @click.command()
-@click.argument("older", type=click.IntRange(1), required=False)
-@click.argument("newer", type=click.IntRange(1), required=False)
+@click.argument("older", type=REVISION, required=False)
+@click.argument("newer", type=REVISION, required=False)
 @group_option
 @click.option("--draft", "draft_id", help="What this draft changes in its base.")
 @click.option("--html", type=click.Path(path_type=Path), help="Write it as a page to this file too.")
@@ -96,7 +98,7 @@ def _tell(found: Diff) -> None:
 
 @click.command("impact")
 @draft_argument
-@click.option("--revision", type=click.IntRange(1), help="What this revision touched in the one before it.")
+@click.option("--revision", type=REVISION, help="What this revision touched in the one before it.")
 @group_option
 @database_option
 def impact_(draft_id: str | None, revision: int | None, group: str, database_url: str | None) -> None:
@@ -154,10 +156,37 @@ def audit(
     database_url: str | None,
 ) -> None:
     """List who did what and when, newest first."""
-    wanted = AuditQuery(type=type_, holder=holder, since=since, until=until)
+    given = {"type": type_, "holder": holder, "since": since, "until": until}
+    wanted = convert({name: value for name, value in given.items() if value is not None}, AuditQuery)
+    _require_period(wanted)
     rows = Table("when", "who", "what", "about")
     with opened(database_url) as (engine, _), reading(engine) as session:
         for row in events.audit(session, find_group(session, group).id, wanted, None, last):
             event = event_of(row)
             rows.add_row(event.timestamp, event.by.name, event.type, event.subject)
-    tell_table(rows)
+    if rows.rows:
+        tell_table(rows)
+    else:
+        _tell_nothing(wanted)
+
+
+def _require_period(wanted: AuditQuery) -> None:
+    """Raise InvalidValue for a day that no calendar has, or a period that ends before it begins."""
+    for name, moment in (("since", wanted.since), ("until", wanted.until)):
+        try:
+            datetime.fromisoformat(moment or "2000-01-01")
+        except ValueError:
+            detail = f"--{name}: '{moment}' is on no calendar."
+            raise InvalidValue(detail, pointer=f"/{name}", mend="Give a day: 2027-01-31.") from None
+    if wanted.since and wanted.until and wanted.since > wanted.until:
+        detail = f"The period ends at {wanted.until}, before it begins."
+        raise InvalidValue(detail, pointer="/until", mend="Give --since the earlier day.")
+
+
+def _tell_nothing(wanted: AuditQuery) -> None:
+    kind = f" of type '{wanted.type}'" if wanted.type else ""
+    who = f" by '{wanted.holder}'" if wanted.holder else ""
+    when = " in that time" if wanted.since or wanted.until else ""
+    out.print(f"Nothing{kind}{who}{when} is recorded.")
+    if wanted.type and wanted.type not in {*EVENT_TYPES, *(name.partition(".")[0] for name in EVENT_TYPES)}:
+        out.print(f"There are: {', '.join(EVENT_TYPES)}.")

@@ -9,7 +9,7 @@ import msgspec
 from snapline.wire.spreadsheets import SpreadsheetImportQuery, SpreadsheetQuery, SpreadsheetReport
 from snapline_service.access.keys import find_group
 from snapline_service.access.people import at_command_line
-from snapline_service.cli.options import database_option, group_option, opened, operator, out
+from snapline_service.cli.options import REVISION, database_option, group_option, opened, operator, out
 from snapline_service.database import reading, writing
 from snapline_service.errors import InvalidValue
 from snapline_service.spreadsheets import exporting, importing, routes
@@ -42,7 +42,7 @@ def to_spreadsheet(
 @click.command("from-spreadsheet")
 @click.argument("path", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @group_option
-@click.option("--base-revision", type=click.IntRange(1), help="Default: what the file says, else in force.")
+@click.option("--base-revision", type=REVISION, help="Default: what the file says, else in force.")
 @click.option("--sheet", type=click.Choice(list(SHEETS)), help="What a single CSV file holds.")
 @click.option("--delimiter", type=click.Choice(["comma", "semicolon", "tab"]), help="Between cells.")
 @click.option("--decimal", type=click.Choice(["point", "comma"]), help="In numbers.")

@@ -367,3 +367,14 @@ def test_serve_names_the_setting_that_it_cannot_use(
 def test_the_demo_takes_no_database(run: Run, tmp_path: Path) -> None:
     refused = run("serve", "--demo", "--port", 0, "--database", f"sqlite:///{tmp_path}/mine.db")
     assert_told(refused, "database of its own", status=2)
+
+
+def test_without_the_driver_of_the_database_the_line_that_installs_it_is_told(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "psycopg", None)
+    refused = run("migrate", "--database", "postgresql://nobody@127.0.0.1:1/none")
+    assert_told(refused, "driver for PostgreSQL", "pip install", "'.[postgresql]'")
+    line = re.search(r"pip install .*", refused.output)
+    assert line
+    assert line[0] in (places.demo_fixtures().parent / "README.md").read_text()

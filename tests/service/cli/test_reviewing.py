@@ -35,8 +35,16 @@ def test_two_revisions_are_compared(ready: Run, tmp_path: Path) -> None:
     assert "2,400 → 2,555 mm" in told.output
     back = ready("catalogue", "diff", "2", "1", "--group", "north")
     assert "2,555 → 2,400 mm" in back.output
-    assert_told(ready("catalogue", "diff", "1", "9", "--group", "north"), "no revision 9")
+    assert_told(
+        ready("catalogue", "diff", "1", "9", "--group", "north"),
+        "no revision 9",
+        "snapline catalogue revisions",
+    )
     assert_told(ready("catalogue", "diff", "1", "--group", "north"), "OLDER and NEWER")
+    assert_told(
+        ready("catalogue", "diff", "abc", "2", "--group", "north"), "A revision is a number", status=2
+    )
+    assert_told(ready("catalogue", "diff", "1", "0", "--group", "north"), "0", status=2)
 
 
 def test_impact_and_validation_are_told(ready: Run, tmp_path: Path) -> None:
@@ -55,7 +63,11 @@ def test_impact_and_validation_are_told(ready: Run, tmp_path: Path) -> None:
 
 def test_without_an_open_draft_there_is_nothing_to_tell(ready: Run) -> None:
     assert_told(ready("catalogue", "impact", "--group", "north"), "no open draft")
-    assert_told(ready("catalogue", "validate", "dft_x", "--group", "north"), "nothing called 'dft_x'")
+    assert_told(
+        ready("catalogue", "validate", "dft_x", "--group", "north"),
+        "nothing called 'dft_x'",
+        "catalogue drafts",
+    )
 
 
 def test_the_audit_says_who_published(ready: Run) -> None:
@@ -89,6 +101,8 @@ def test_an_overtaken_draft_is_rebased_and_settled(ready: Run, tmp_path: Path) -
     told = ready("catalogue", "rebase", slow, "--group", "north")
     assert told.exit_code == 0, told.output
     assert re.search(r"1 .*distance_mm.*2600 .*2555", told.output)
+    open_ = ready("catalogue", "publish", "--group", "north", "--draft", slow)
+    assert_told(open_, "open conflicts", "snapline catalogue settle")
     assert_told(ready("catalogue", "settle", "1", slow, "--group", "north"), "--take or --value")
     assert_told(ready("catalogue", "settle", "1", slow, "--group", "north", "--value", "2,5"), "not JSON")
     settled = ready("catalogue", "settle", "1", slow, "--group", "north", "--value", "2580")
@@ -174,3 +188,26 @@ def test_a_publication_says_which_draft_it_was(ready: Run, tmp_path: Path) -> No
     assert name[0] != draft
     published = ready("catalogue", "publish", "--group", "north")
     assert f"Draft {name[0]} (never mind; edited by " in published.output
+
+
+@pytest.mark.parametrize("day", ["yesterday", "25.11.2026", "2026-13-45", "2026-02-30T10:00Z", ""])
+@pytest.mark.parametrize("option", ["--since", "--until"])
+def test_the_audit_refuses_what_is_no_day(ready: Run, option: str, day: str) -> None:
+    assert_told(ready("catalogue", "audit", "--group", "north", option, day), f"{option[2:]}: ")
+
+
+def test_the_audit_refuses_a_period_that_ends_before_it_begins(ready: Run) -> None:
+    period = ["--since", "2026-11-25", "--until", "2026-11-24"]
+    assert_told(ready("catalogue", "audit", "--group", "north", *period), "before it begins")
+
+
+def test_an_audit_that_finds_nothing_says_so(ready: Run) -> None:
+    def told(*options: str) -> str:
+        return ready("catalogue", "audit", "--group", "north", *options).output
+
+    assert "Nothing of type 'draught' is recorded." in told("--type", "draught")
+    assert "draft.approved" in told("--type", "draught"), "what types there are"
+    assert told("--type", "draft.approved") == "Nothing of type 'draft.approved' is recorded.\n"
+    assert "Nothing by 'Nobody' is recorded." in told("--holder", "Nobody")
+    assert "Nothing in that time is recorded." in told("--since", "2001-01-01", "--until", "2001-01-02")
+    assert "catalogue.published" in told("--since", "2001-01-01T10:00Z", "--type", "catalogue")
