@@ -16,7 +16,7 @@ from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlmodel import Session, SQLModel
 
 from snapline_service import places
-from snapline_service.errors import Conflict, InvalidValue
+from snapline_service.errors import Conflict, InvalidValue, NotFound
 
 # Constraints get predictable names, which SQLite's table-rebuilding migrations need.
 SQLModel.metadata.naming_convention = {
@@ -42,6 +42,20 @@ def connect(url: str) -> sa.Engine:
     engine = sa.create_engine(url, connect_args={"timeout": 10})
     sa.event.listen(engine, "connect", _prepare_sqlite)
     sa.event.listen(engine, "begin", _begin_sqlite)
+    return engine
+
+
+def connect_existing(url: str) -> sa.Engine:
+    """Return an engine for a database that is there: a mistyped name makes no file. Raises NotFound."""
+    scheme, _, path = url.partition(":///")
+    if scheme == "sqlite" and path and not Path(path).exists():
+        raise NotFound(f"There is no database {path}.", mend="Correct the name, or run: snapline migrate")
+    engine = connect(url)
+    try:
+        engine.connect().close()
+    except sa.exc.SQLAlchemyError:
+        engine.dispose()
+        raise
     return engine
 
 

@@ -77,11 +77,10 @@ def group_option(function: F) -> F:
 
 @contextmanager
 def opened(database_url: str | None) -> Iterator[tuple[sa.Engine, Settings]]:
-    """Yield the database and the settings."""
-    chosen = settings.load(database_url)
-    engine = database.connect(chosen.database)
+    """Yield the database, which must be there, and the settings."""
+    engine = database.connect_existing(settings.database_url(database_url))
     try:
-        yield engine, chosen
+        yield engine, settings.load(database_url)  # only now, since it may make the secret's file
     finally:
         engine.dispose()
 

@@ -38,11 +38,12 @@ def serve(with_demo: bool, host: str, port: int, workers: int, database_url: str
     with tempfile.TemporaryDirectory(prefix="snapline-") as folder:
         if with_demo:
             database_url = f"sqlite:///{folder}/demo.db"
-        chosen = settings.load(database_url)
-        if chosen.database.startswith("sqlite"):
-            database.migrate(chosen.database)
+        url = settings.database_url(database_url)
+        if url.startswith("sqlite"):
+            database.migrate(url)
         else:
-            database.require_migrated(chosen.database)
+            database.require_migrated(url)
+        chosen = settings.load(url)  # only now, since it may make the secret's file
         reached = _reached_at(host)
         lines = [f"SNAPLINE_URL=http://{reached}:{port}"]
         if with_demo:
@@ -85,8 +86,7 @@ def demo(drawing: Path) -> None:
 @database_option
 def migrate(revision: str, database_url: str | None) -> None:
     """Bring the database's schema up to date (or down again)."""
-    chosen = settings.load(database_url)
-    database.migrate(chosen.database, revision)
+    database.migrate(settings.database_url(database_url), revision)
     out.print(f"The schema is at {revision}.")
 
 

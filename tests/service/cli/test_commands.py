@@ -265,7 +265,7 @@ NEED_A_SCHEMA = [
 
 @pytest.mark.parametrize("arguments", NEED_A_SCHEMA, ids=lambda arguments: " ".join(arguments[:2]))
 def test_a_database_that_is_not_migrated_is_told(run: Run, arguments: list[object]) -> None:
-    assert_told(run(*arguments), "snapline migrate", "groups")
+    assert_told(run(*arguments), "snapline migrate")
 
 
 def test_a_database_at_an_older_schema_is_told(run: Run, empty_database: str, tmp_path: Path) -> None:
@@ -378,3 +378,30 @@ def test_without_the_driver_of_the_database_the_line_that_installs_it_is_told(
     line = re.search(r"pip install .*", refused.output)
     assert line
     assert line[0] in (places.demo_fixtures().parent / "README.md").read_text()
+
+
+UNTOUCHED = [
+    ["catalogue", "drafts", "--group", "north"],
+    ["catalogue", "audit", "--group", "north"],
+    ["catalogue", "publish", "--group", "north"],
+    ["groups", "list"],
+    ["keys", "issue", "--group", "north", "--holder", "Ada"],
+    ["webhooks", "deliver"],
+]
+
+
+@pytest.mark.parametrize("command", UNTOUCHED, ids=lambda command: " ".join(command[:2]))
+def test_a_mistyped_database_leaves_nothing_behind(
+    tmp_path: Path, command: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "README.md").write_text("This is not a database, but long enough to be taken for one. " * 20)
+
+    def run(url: str, *arguments: str) -> Result:
+        return CliRunner().invoke(main, [*arguments, "--database", url])
+
+    absent = run("sqlite:///absent.db", *command)
+    assert_told(absent, "no database absent.db", "snapline migrate")
+    for arguments in (command, ["migrate"], ["serve", "--port", "0"]):
+        assert_told(run("sqlite:///README.md", *arguments), "cannot be used")
+    assert [path.name for path in tmp_path.iterdir()] == ["README.md"]
