@@ -74,6 +74,7 @@ from snapline.wire.webhooks import (
     WebhookPatch,
     WebhookRequest,
 )
+from snapline_service.listing import bound_to
 
 _BAY = Bay(
     id="quarry-one",
@@ -385,7 +386,7 @@ _FIXTURE_VEHICLES = FixtureVehicleQuery(
 )
 _SITES = SiteQuery(page_size=2)
 _VISITS = VisitQuery(
-    date="2027-06-16", site="mill-road", state="planned", asset="mill-stand-radar-1", page_size=20
+    date="2027-06-16", site="mill-road", state="planned", asset="mill-board-two-circle", page_size=20
 )
 _ASSETS = AssetQuery(site="mill-road", fixture="board-side", condition="in_service", page_size=1)
 _DRAFTS = DraftQuery(state="published", page_size=20)
@@ -400,30 +401,28 @@ _DELIVERIES = DeliveryQuery(state="pending", page_size=20)
 FILTERS: dict[str, dict[str, Any]] = {
     "list_drafts": {
         **msgspec.to_builtins(_DRAFTS),
-        "page_token": page_token.make(["dft_ffff"], msgspec.structs.replace(_DRAFTS, page_size=1)),
+        "page_token": page_token.make(["dft_ffff"], bound_to(_DRAFTS)),
     },
     "list_draft_changes": {
         **msgspec.to_builtins(_CHANGES),
-        "page_token": page_token.make(
-            ["fixture", "board-bars"], msgspec.structs.replace(_CHANGES, page_size=1)
-        ),
+        "page_token": page_token.make(["fixture", "board-bars"], bound_to(_CHANGES)),
     },
     "list_revisions": {
         **msgspec.to_builtins(_REVISIONS),
-        "page_token": page_token.make([3], msgspec.structs.replace(_REVISIONS, page_size=1)),
+        "page_token": page_token.make([3], bound_to(_REVISIONS)),
     },
     "list_changes": msgspec.to_builtins(ChangeQuery(after=1, limit=20)),
     "list_audit": {
         **msgspec.to_builtins(_AUDIT),
-        "page_token": page_token.make([9000], msgspec.structs.replace(_AUDIT, page_size=1)),
+        "page_token": page_token.make([9000], bound_to(_AUDIT)),
     },
     "list_deliveries": {
         **msgspec.to_builtins(_DELIVERIES),
-        "page_token": page_token.make([9000], msgspec.structs.replace(_DELIVERIES, page_size=1)),
+        "page_token": page_token.make([9000], bound_to(_DELIVERIES)),
     },
     "list_notes": {
         **msgspec.to_builtins(_NOTES),
-        "page_token": page_token.make(["note_0"], msgspec.structs.replace(_NOTES, page_size=1)),
+        "page_token": page_token.make(["note_0"], bound_to(_NOTES)),
     },
     "export_spreadsheet": {"format": "csv", "sheet": "fixtures"},
     "import_spreadsheet": {
@@ -444,15 +443,15 @@ FILTERS: dict[str, dict[str, Any]] = {
     },
     "list_visits": {
         **msgspec.to_builtins(_VISITS),
-        "page_token": page_token.make(["vis_" + "0" * 32], msgspec.structs.replace(_VISITS, page_size=1)),
+        "page_token": page_token.make(["vis_" + "0" * 32], bound_to(_VISITS)),
     },
     "list_sites": {
         **msgspec.to_builtins(_SITES),
-        "page_token": page_token.make(["copper-street"], msgspec.structs.replace(_SITES, page_size=1)),
+        "page_token": page_token.make(["copper-street"], bound_to(_SITES)),
     },
     "list_assets": {
         **msgspec.to_builtins(_ASSETS),
-        "page_token": page_token.make(["mill-board-side-1"], _ASSETS),
+        "page_token": page_token.make(["mill-board-side-1"], bound_to(_ASSETS)),
     },
     "list_fixtures": {
         **msgspec.to_builtins(_FIXTURES),

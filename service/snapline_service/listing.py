@@ -41,7 +41,7 @@ def page_of(kind: type[T], query: Any, fetch: Fetch) -> tuple[tuple[T, ...], str
     bodies = fetch(behind, query.page_size + 1)
     items = tuple(msgspec.json.decode(body, type=kind) for body in bodies[: query.page_size])
     more = len(bodies) > query.page_size
-    return items, page_token.make([items[-1].id], _filters(query)) if more else None
+    return items, page_token.make([items[-1].id], bound_to(query)) if more else None
 
 
 def after(query: Any, *types: type) -> list[Any] | None:
@@ -49,7 +49,7 @@ def after(query: Any, *types: type) -> list[Any] | None:
     if query.page_token is None:
         return None
     try:
-        found = page_token.read(query.page_token, _filters(query), types)
+        found = page_token.read(query.page_token, bound_to(query), types)
     except (PageTokenInvalid, RecursionError):  # the latter from a forged token
         found = ["\x00"]
     if any(_is_forged(part) for part in found):
@@ -66,9 +66,9 @@ def _is_forged(part: str | int) -> bool:
 def next_token(query: Any, found: list[Any], key: Callable[[Any], list[str | int]]) -> str | None:
     """Return the token of the page behind one, if more was found than it holds."""
     size = query.page_size
-    return page_token.make(key(found[size - 1]), _filters(query)) if len(found) > size else None
+    return page_token.make(key(found[size - 1]), bound_to(query)) if len(found) > size else None
 
 
-def _filters(query: Any) -> Any:
+def bound_to(query: Any) -> Any:
     """Return what a token is bound to: the list, which its type of query names, and its filters."""
     return [type(query).__name__, msgspec.structs.replace(query, page_size=1, page_token=None)]

@@ -399,7 +399,7 @@ def _planned(
         date="2027-06-15",
         start="07:00",
     )
-    return plan(file, Group(SITES, frozenset()), asked)
+    return plan(file, Group(SITES, {}), asked)
 
 
 def _everything(vehicle_id: str) -> tuple[RepairLine, ...]:
