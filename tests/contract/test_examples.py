@@ -225,7 +225,7 @@ def test_limits_of_rate_and_time_are_refused_as_described(own_service: tuple[Ser
     service, key = own_service
     operation = OPERATIONS["compute_setup"]
     strict = msgspec.structs.replace(
-        service.settings, requests_per_minute=2, body_within_s=0.2, answer_within_s=0.0
+        service.settings, requests_per_minute=2, body_within_s=0.2, answer_within_s=1e-6
     )
     with (
         running(strict) as limited,
