@@ -47,7 +47,8 @@ def too_dark(procedure: Procedure, site: SiteDocument, request: VisitRequest) ->
     needed = timedelta(minutes=procedure.duration_min)
     if found is None or any(window.end - window.start >= needed for window in found):
         return []
-    text = f"{site.name} has no {procedure.duration_min:g} minutes of the light asked for on {request.date}."
+    lacking = f"no {procedure.duration_min:g} minutes of the light that it asks for on {request.date}"
+    text = f"{procedure.name}: {site.name} has {lacking}."
     return [Lack((Blocker(kind="no_daylight", text=text, subject=None, procedure=procedure.id),))]
 
 
