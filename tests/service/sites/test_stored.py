@@ -109,7 +109,7 @@ def test_a_page_token_belongs_to_its_filters(workshop: Workshop) -> None:
 
 
 def test_a_page_token_belongs_to_its_list(workshop: Workshop) -> None:
-    workshop.add("/v1/assets", ASSET, id="board-2")
+    workshop.add("/v1/assets", ASSET, id="board-2", serial="EY-002")
     token = workshop.http.get("/v1/assets", params={"page_size": 1}).json()["next_page_token"]
     for other in ("/v1/sites", "/v1/visits", "/v1/notes", "/v1/drafts", "/v1/fixtures"):
         query = {"page_size": 1, "page_token": token}
