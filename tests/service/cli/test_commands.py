@@ -360,6 +360,7 @@ def test_the_program_returns_its_exit_code_to_the_shell(tmp_path: Path) -> None:
 def test_serve_names_the_setting_that_it_cannot_use(
     run: Run, name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    run("migrate")
     monkeypatch.setenv(name, "loud")
     assert_told(run("serve", "--port", 0), f"{name} cannot be 'loud'", "Give ")
 
