@@ -98,7 +98,7 @@ class BayFitAnswer(Wire, frozen=True, kw_only=True, omit_defaults=False):
     """Whether all procedures can be done at one pose; if not, the fewest poses and what would help.
 
     ``margin_mm`` is the least distance from any part to a wall or obstacle at ``pose``, the greatest that any
-    pose gives within 0.2 % (a wall's very flat corners count as straight in the search, never in the answer).
+    pose gives within 1 % (a wall's very flat corners count as straight in the search, never in the answer).
     ``shortfall`` is told only without one pose, for every wall whose moving helps, and
     ``obstacles_to_clear`` are the indices of those of which removing any one suffices. ``notes`` say what may
     be mistaken in the question, such as a ring in another unit.

@@ -89,7 +89,7 @@ def test_turning_and_shifting_bay_and_headings_changes_nothing(
         fit(moved, [turn_deg], [with_board(cars93[number])]),
     )
     if max(one.margin_mm or 0.0, other.margin_mm or 0.0) > 1.0:  # at a mere touch either may be right
-        assert one.margin_mm == pytest.approx(other.margin_mm, rel=0.002, abs=0.1)
+        assert one.margin_mm == pytest.approx(other.margin_mm, rel=0.01, abs=0.1)
 
 
 @settings(max_examples=60, deadline=None)
@@ -110,7 +110,7 @@ def test_no_pose_leaves_more_room_than_the_one_that_is_given(
         free = polygons_in(space_of(room, procedures, 0).fixed)
         greatest_mm = max(shapely.maximum_inscribed_circle(part, 0.05).length for part in free)
         assert stand.margin_mm <= greatest_mm + 0.1
-        assert stand.margin_mm >= greatest_mm - CONTACT_MM - 0.1 - 0.002 * greatest_mm
+        assert stand.margin_mm >= greatest_mm - CONTACT_MM - 0.1 - 0.01 * greatest_mm
 
 
 @settings(max_examples=25, deadline=None)

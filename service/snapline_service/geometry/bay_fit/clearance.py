@@ -14,7 +14,7 @@ from snapline_service.geometry.bay_fit.values import CONTACT_MM, Part, Procedure
 # A procedure's name, a part of it, and the part's corners in the bay.
 PlacedPart = tuple[str, Part, Array]
 
-# Halving ends here. Of the greatest distance, 0.2 % may be missed where a wall has a very flat corner.
+# Halving ends here. Of the greatest distance, 1 % may be missed where a wall has a very flat corner.
 _CLOSE_MM = 0.01
 
 
