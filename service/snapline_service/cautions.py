@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from snapline.wire.catalogue import Procedure
 from snapline.wire.common import Caution
 
+CAR_STAYS = "CAR_STAYS"
 _TEXTS = {
     "MAKER_GOVERNS": (
         "Follow the vehicle maker's current instructions and local law; qualified people only. This is a "
@@ -19,9 +20,9 @@ _TEXTS = {
         "Support the battery; brake and chock the wheels, above all in a high-voltage vehicle's ready state; "
         "ventilate a running engine; keep clear of fans, airbag and high-voltage parts."
     ),
-    "CAR_STAYS": (
-        "A second person guides the car in, with nobody in its way. Once marks are made it must not move: "
-        "nobody gets in or leans on it; if it moves, make the marks again."
+    CAR_STAYS: (
+        "Bringing the car in: a second person guides; the bay is clear of people. Once marks are made the "
+        "car must not move and nobody may get in or lean on it; if it moves, make the marks again."
     ),
     "TRIP_HAZARD": (
         "Tapes, cables, mats and stands trip people; two people lift what is heavy; leave no stand free to "
@@ -60,7 +61,7 @@ def for_work(
     if methods:
         codes.append("SECURE_VEHICLE")
     if "static" in methods:
-        codes += ["ALIGNMENT_FIRST", "CAR_STAYS", "TRIP_HAZARD"]
+        codes += ["ALIGNMENT_FIRST", CAR_STAYS, "TRIP_HAZARD"]
     if _CLEAR_ZONE_KINDS.intersection(system_kinds):
         codes.append("CLEAR_ZONE")
     if "laser" in fixtures or "laser_scanner" in system_kinds:

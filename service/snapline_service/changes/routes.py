@@ -7,6 +7,7 @@ from litestar.di import NamedDependency
 from snapline.wire.changes import AuditPage, AuditQuery, ChangePage, ChangeQuery
 from snapline_service.access.callers import Caller, needs
 from snapline_service.changes import store
+from snapline_service.changes.period import require_period
 from snapline_service.changes.shown import event_of
 from snapline_service.database import reading
 from snapline_service.errors import InvalidValue
@@ -50,6 +51,7 @@ def list_changes(caller: NamedDependency[Caller], request: Asked, state: State) 
 def list_audit(caller: NamedDependency[Caller], request: Asked, state: State) -> AuditPage:
     """List who did what and when in your group, newest first. Nothing is ever taken out of this list."""
     group_id, wanted = caller.principal.group_id, filters_of(request, AuditQuery)
+    require_period(wanted)
     (before,) = after(wanted, int) or (None,)
     with reading(state.engine) as session:
         rows = store.audit(session, group_id, wanted, before, wanted.page_size + 1)

@@ -1,18 +1,18 @@
 """Commands for whoever reads a change of the catalogue before or after it is in force."""
 
 from collections.abc import Iterable
-from datetime import datetime
 from pathlib import Path
 
 import click
 from rich.table import Table
 
-from snapline.wire.changes import EVENT_TYPES, AuditQuery
+from snapline.wire.changes import AuditQuery
 from snapline.wire.diffs import Diff
 from snapline.wire.impact import Impact
 from snapline.wire.validation import Finding
 from snapline_service.access.keys import find_group
 from snapline_service.changes import store as events
+from snapline_service.changes.period import require_period
 from snapline_service.changes.shown import event_of
 from snapline_service.cli.drafting import draft_argument, draft_in
 from snapline_service.cli.options import REVISION, database_option, group_option, opened, out, tell_table
@@ -157,8 +157,9 @@ def audit(
 ) -> None:
     """List who did what and when, newest first."""
     given = {"type": type_, "holder": holder, "since": since, "until": until}
-    wanted = convert({name: value for name, value in given.items() if value is not None}, AuditQuery)
-    _require_period(wanted)
+    asked = {name: value for name, value in given.items() if value is not None}
+    wanted = convert(asked, AuditQuery, known_words=True)
+    require_period(wanted)
     rows = Table("when", "who", "what", "about")
     with opened(database_url) as (engine, _), reading(engine) as session:
         for row in events.audit(session, find_group(session, group).id, wanted, None, last):
@@ -170,23 +171,8 @@ def audit(
         _tell_nothing(wanted)
 
 
-def _require_period(wanted: AuditQuery) -> None:
-    """Raise InvalidValue for a day that no calendar has, or a period that ends before it begins."""
-    for name, moment in (("since", wanted.since), ("until", wanted.until)):
-        try:
-            datetime.fromisoformat(moment or "2000-01-01")
-        except ValueError:
-            detail = f"--{name}: '{moment}' is on no calendar."
-            raise InvalidValue(detail, pointer=f"/{name}", mend="Give a day: 2027-01-31.") from None
-    if wanted.since and wanted.until and wanted.since > wanted.until:
-        detail = f"The period ends at {wanted.until}, before it begins."
-        raise InvalidValue(detail, pointer="/until", mend="Give --since the earlier day.")
-
-
 def _tell_nothing(wanted: AuditQuery) -> None:
     kind = f" of type '{wanted.type}'" if wanted.type else ""
     who = f" by '{wanted.holder}'" if wanted.holder else ""
     when = " in that time" if wanted.since or wanted.until else ""
     out.print(f"Nothing{kind}{who}{when} is recorded.")
-    if wanted.type and wanted.type not in {*EVENT_TYPES, *(name.partition(".")[0] for name in EVENT_TYPES)}:
-        out.print(f"There are: {', '.join(EVENT_TYPES)}.")

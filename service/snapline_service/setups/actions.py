@@ -38,7 +38,7 @@ _ON_THE_CENTRELINE = (
     "These figures hold for a thrust line on the centreline only: read both rear toes and print the sheet "
     "again with them."
 )
-_FOR_AIMING = ("ALIGNMENT_FIRST", "CAR_STAYS")
+_FOR_AIMING = ("ALIGNMENT_FIRST", cautions.CAR_STAYS)
 
 
 class _Work:

@@ -57,7 +57,7 @@ def scene_of(setup: Setup, stage: SetupStage) -> scene.PlanScene:
         stops=setup.stops_work,
         warnings=(
             *setup.assumed,
-            *(f"Unchecked: {place}" for place in setup.unchecked),
+            *wording.unchecked(setup.unchecked, setup.sources),
             *stage_warnings(stage),
         ),
         cautions=tuple(caution.text for caution in setup.cautions),

@@ -36,17 +36,9 @@ def stage_section(setup: Setup, stage: SetupStage, code: str) -> Section:
 def not_sure(setup: Setup, stages: tuple[SetupStage, ...]) -> Iterator[str]:
     """Yield what was assumed, what nobody checked, and what stands there by our arithmetic alone."""
     yield from setup.assumed
-    yield from (f"Unchecked, nobody has compared with: {place}." for place in unchecked_places(setup))
+    yield from wording.unchecked(setup.unchecked, setup.sources)
     for stage in stages:
         yield from stage_warnings(stage)
-
-
-def unchecked_places(setup: Setup) -> Iterator[str]:
-    """Yield the places that nobody compared, by the titles of their documents."""
-    titles = {source.id: f"{source.title}, {source.edition}" for source in setup.sources}
-    for place in setup.unchecked:
-        source, _, locator = place.partition(", ")
-        yield f"{titles.get(source, source)}, {locator}"
 
 
 def _blocks(setup: Setup, stage: SetupStage) -> Iterator[Block]:

@@ -22,8 +22,8 @@ def vehicle_geometry(vehicle: VehicleDocument) -> VehicleGeometry:
     )
 
 
-def geometry_of(vehicle: wire.VehicleGeometry) -> VehicleGeometry:
-    """Return the geometry of a calculator's request."""
+def geometry_of(vehicle: wire.VehicleGeometry | wire.KnownGeometry) -> VehicleGeometry:
+    """Return the geometry of a calculator's request, or that of a setup's answer."""
     return VehicleGeometry(
         wheelbase_mm=vehicle.wheelbase_mm,
         front_track_mm=vehicle.front_track_mm,

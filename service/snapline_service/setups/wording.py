@@ -1,7 +1,9 @@
 """A placement as a sentence that a person can work from: no signed number, every distance from a datum."""
 
+from collections.abc import Iterable, Iterator
 from math import cos, radians
 
+from snapline.wire.common import Source
 from snapline.wire.geometry import Placement
 from snapline_service.sheets.lengths import Units, length_figure
 
@@ -21,6 +23,14 @@ _DATUMS = {
 
 # Within one degree of the vehicle's own axis 'ahead of' and 'behind' are true to 0.2 mm in a metre.
 _STRAIGHT = cos(radians(1.0))
+
+
+def unchecked(places: Iterable[str], sources: Iterable[Source]) -> Iterator[str]:
+    """Yield what nobody has compared with its source, by the titles of the documents."""
+    titles = {source.id: f"{source.title}, {source.edition}" for source in sources}
+    for place in places:
+        name, comma, locator = place.partition(", ")
+        yield f"UNCHECKED: not compared with {titles.get(name, name)}{comma}{locator}"
 
 
 def length(value_mm: float, units: Units = "mm") -> str:

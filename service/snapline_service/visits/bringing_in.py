@@ -13,6 +13,7 @@ from snapline_service.geometry.axes import turned
 from snapline_service.geometry.squared_off import SquaredOff, squared_off
 from snapline_service.geometry.values import VehicleGeometry
 from snapline_service.geometry.vehicle_marks import CLEARANCE_MM, floor_barred_by, vehicle_marks
+from snapline_service.setups.translation import geometry_of
 from snapline_service.setups.wording import length
 from snapline_service.sheets.document import Blank, Column, Table
 
@@ -39,7 +40,7 @@ def taped_points(setup: Setup, pose: PlannedPose, bay: Bay) -> TapedPoints | Non
 
     With the car in its place a tape reaches a wheel mark; the middle of an axle lies between the tyres.
     """
-    car = _geometry(setup)
+    car = geometry_of(setup.vehicle)
     marks = vehicle_marks(car, setup.tyre_width_mm).points
     body = [in_bay(outline, pose.pose) for outline in floor_barred_by(car, setup.tyre_width_mm)]
     found = []
@@ -87,15 +88,3 @@ def _tapes(bay: Bay, points: Sequence[Point], body: Sequence[Sequence[Point]]) -
     standing = [one.polygon for one in bay.obstacles if not one.z_min_mm]
     doors = [(door.start, door.end) for door in bay.doors]
     return squared_off(bay.ring, points, doors, [Polygon(outline) for outline in (*body, *standing)])
-
-
-def _geometry(setup: Setup) -> VehicleGeometry:
-    known = setup.vehicle
-    return VehicleGeometry(
-        wheelbase_mm=known.wheelbase_mm,
-        front_track_mm=known.front_track_mm,
-        rear_track_mm=known.rear_track_mm,
-        front_overhang_mm=known.front_overhang_mm,
-        rear_overhang_mm=known.rear_overhang_mm,
-        width_mm=known.width_mm,
-    )

@@ -35,6 +35,11 @@ class FittedCar:
                 detail, pointer="/options", mend="Look at the car again and leave one of them out."
             )
 
+    def name_of(self, option_id: str) -> str:
+        """Return an option's name; the id of one that the entry does not have."""
+        names = (one.name for one in self.vehicle.options if one.id == option_id)
+        return next(names, option_id)
+
     def questions(self, condition: Condition | None) -> list[ScopeQuestion]:
         """Return the questions about unknown options on which a condition depends."""
         if condition is None:
@@ -66,7 +71,7 @@ class FittedCar:
                 detail = f"The vehicle has no option '{name}'."
                 raise UnknownName(detail, pointer=pointer(["options", name]), mend=nearest(name, known))
             if fitted != CANNOT_TELL:
-                said = f"The request says {fitted} to {name}."
+                said = f"The request says {fitted} to {self.name_of(name)}."
                 self.equipment.state(name, fitted=fitted == "yes", because=said)
 
     def _take_build_codes(self, build_codes: tuple[str, ...]) -> None:
@@ -80,7 +85,7 @@ class FittedCar:
 
     def _take_answer(self, question: str, answer: str) -> None:
         kind, _, name = question.partition(":")
-        said = f"The answer to {question} says so."
+        said = f"The answer about {self.name_of(answer if kind == 'choice' else name)} says so."
         if answer == CANNOT_TELL:
             return
         if kind == "choice" and answer in self.equipment.members(name):

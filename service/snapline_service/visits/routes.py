@@ -31,9 +31,10 @@ from snapline_service.errors import NotAcceptable
 from snapline_service.idempotency.once import Done, perform
 from snapline_service.listing import filters_of, page_of
 from snapline_service.setups.routes import HTML, JSON, PDF
+from snapline_service.sites import store as sites
 from snapline_service.visits import bulk, keeping, sheet, store
 from snapline_service.visits.keeping import Keeper
-from snapline_service.visits.promises import group_on, plan_around
+from snapline_service.visits.promises import plan_around
 from snapline_service.writing import Asked, person_of
 
 
@@ -63,8 +64,8 @@ def plan_visit(
         made = plan_around(session, caller.principal.group_id, file, data)
         if wanted == JSON:
             return Response(made, media_type=JSON)
-        group = group_on(session, caller.principal.group_id, data.date)
-    issue = sheet.issue(group.sites, made, caller.principal.group_title, datetime.now(UTC).date())
+        group = tuple(sites.shelf(session, caller.principal.group_id).values())
+    issue = sheet.issue(group, made, caller.principal.group_title, datetime.now(UTC).date())
     if wanted == HTML:
         return Response(sheet.as_html(file, made, issue, data.paper), media_type=HTML)
     return Response(sheet.as_pdf(file, made, issue, data.paper), media_type=PDF)

@@ -209,7 +209,7 @@ def _fitted_because(system: System, car: FittedCar) -> str:
     if condition is None:
         return "Every vehicle of this entry has it."
     names = dict.fromkeys((*condition.all_of, *condition.any_of, *condition.none_of))
-    said = [f"{name}: {car.equipment.of(name).because}" for name in names]
+    said = [f"{car.name_of(name)}: {car.equipment.of(name).because}" for name in names]
     return " ".join(said)
 
 

@@ -1,19 +1,18 @@
 """A planned visit as a sheet: what is called for, where the car stands, the order of work, preparation."""
 
-import re
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from snapline.offline import RevisionFile
-from snapline.wire.catalogue import FixtureNeed, Procedure
-from snapline.wire.geometry import Placement
 from snapline.wire.scope import ChangedCarAnswer, SystemScope
 from snapline.wire.setups import Paper
 from snapline.wire.sites import Bay, SiteDocument
 from snapline.wire.visits import SitePlan, VisitPlan, VisitStep
+from snapline_service.cautions import CAR_STAYS
 from snapline_service.setups import preparation
 from snapline_service.setups.sheet import drive_words
+from snapline_service.setups.wording import unchecked
 from snapline_service.sheets.document import (
     Blank,
     Block,
@@ -31,7 +30,6 @@ from snapline_service.sheets.pages import pages
 from snapline_service.sheets.timeline import Bar, timeline_drawing
 from snapline_service.visits.in_place import bay_section
 from snapline_service.visits.ordering import clock
-from snapline_service.visits.stock import as_words
 
 _ANSWERS = {
     "called_for": "called for",
@@ -42,13 +40,6 @@ _ANSWERS = {
 _CURES = (
     "The adhesive cures. Not on the road; move the car in the workshop only as the adhesive's maker allows, "
     "at walking pace."
-)
-_CARE = (
-    "Bringing the car in: a second person guides; the bay is clear of people.",
-    (
-        "Once marks are made the car must not move and nobody may get in or lean on it; if it moves, make "
-        "the marks again."
-    ),
 )
 
 
@@ -86,7 +77,7 @@ def document(file: RevisionFile, plan: VisitPlan, issue: Issue) -> SheetDocument
     site = issue.site
     at = f"{site.name}, {plan.date}" if site else plan.date
     code = f"Snapline; visit; catalogue revision {plan.catalogue_revision}; vehicle {plan.vehicle_id}; {at}"
-    sections = [Section("What is called for", code, tuple(_called_for(file, plan)))]
+    sections = [Section("What is called for", code, tuple(_called_for(plan)))]
     if site:
         bays = {bay.id: bay for bay in issue.bays}
         sections += [bay_section(file, plan, (site, pose), bays[pose.bay], code) for pose in site.poses]
@@ -128,20 +119,16 @@ def _are(plan: VisitPlan, systems: Collection[str], what: str) -> str:
     return f"{said} {'are' if several else 'is'} {what}"
 
 
-def _called_for(file: RevisionFile, plan: VisitPlan) -> Iterator[Block]:
+def _called_for(plan: VisitPlan) -> Iterator[Block]:
     yield Statements("Result", (plan.outcome_because,), "plain" if plan.outcome == "can" else "warning")
     lines = [_line(one.name, one.extent) for one in plan.scope.operations]
     unknown = [f"'{one.text}' is not understood" for one in plan.scope.unknown_operations]
     yield Statements("Repair lines", (*lines, *unknown))
-    vehicle = file.get_vehicle(plan.vehicle_id)
-    named = {option.id: option.name for option in vehicle.options} if vehicle else {}
-    kept = _kept_standing(vehicle.procedures if vehicle else ())
     yield Table(
         "Systems",
         (Column("System", 30), Column("Calibration", 30), Column("Why", 60)),
         tuple(
-            (one.name, _ANSWERS.get(one.answer or "", "not fitted"), _why(one, named))
-            for one in plan.scope.systems
+            (one.name, _ANSWERS.get(one.answer or "", "not fitted"), _why(one)) for one in plan.scope.systems
         ),
     )
     yield Statements("To find out", tuple(one.text for one in plan.scope.questions), "warning")
@@ -149,7 +136,7 @@ def _called_for(file: RevisionFile, plan: VisitPlan) -> Iterator[Block]:
     yield Table(
         "Sites",
         (Column("Site", 40), Column("Can it?", 20), Column("Minutes", 15, True), Column("What stops it", 60)),
-        tuple(_site_row(site, _silent(plan), kept) for site in plan.sites),
+        tuple(_site_row(site, _silent(plan)) for site in plan.sites),
     )
     yield Statements("Cautions", tuple(caution.text for caution in plan.cautions))
     sources = (f"{source.title}, {source.edition}, {source.published_on}" for source in plan.sources)
@@ -164,51 +151,20 @@ def _line(name: str, extent: str | None) -> str:
     return f"{name}, {extent.replace('_', ' ')}" if extent else name
 
 
-def _why(scope: SystemScope, option_names: Mapping[str, str]) -> str:
+def _why(scope: SystemScope) -> str:
     reasons = [one.reason for one in scope.reasons if one.effect == scope.answer]
-    return " ".join(dict.fromkeys(reasons)) or _in_words(scope.fitted_because, option_names)
-
-
-def _in_words(text: str, option_names: Mapping[str, str]) -> str:
-    """Put the names of options where a text has their ids."""
-    for option, name in option_names.items():
-        text = re.sub(rf"\b(?:option:)?{re.escape(option)}\b", name, text)
-    return text
+    return " ".join(dict.fromkeys(reasons)) or scope.fitted_because
 
 
 def _silent(plan: VisitPlan) -> str:
     return ", ".join(one.name for one in plan.scope.systems if one.answer == "no_rule")
 
 
-def _kept_standing(procedures: Iterable[Procedure]) -> set[tuple[str, str]]:
-    """Return placements, with their procedure, at which a fixture of a stage before goes on standing."""
-    found = set()
-    for procedure in procedures:
-        before: list[tuple[FixtureNeed, Placement]] = []
-        for stage in procedure.stages:
-            here = [(item.need, item.placement) for item in stage.placements]
-            found |= {
-                (procedure.id, item.id)
-                for item, what in zip(stage.placements, here, strict=True)
-                if what in before
-            }
-            before += here
-    return found
-
-
-def _stops(site: SitePlan, kept: set[tuple[str, str]]) -> Iterator[str]:
-    """Yield what stops a site; a fixture that is missing for a stage is missing once for those after it."""
-    for one in site.blockers:
-        again = [as_words(item) for procedure, item in kept if procedure == one.procedure]
-        if one.kind != "no_fixture" or not any(words in one.text for words in again):
-            yield one.text
-
-
-def _site_row(site: SitePlan, silent: str, kept: set[tuple[str, str]]) -> tuple[str, ...]:
+def _site_row(site: SitePlan, silent: str) -> tuple[str, ...]:
     if silent and not site.ways:
         return site.name, "nothing planned", "", f"the maker's procedure is open for: {silent}"
     mend = " ".join(one.text for one in site.remedies)
-    stops = " ".join(dict.fromkeys(_stops(site, kept)))
+    stops = " ".join(dict.fromkeys(one.text for one in site.blockers))
     said = f"{stops} Remedy: {mend}" if mend else stops
     minutes = "" if site.outcome == "cannot" else f"{site.total_min:g}"
     return site.name, site.outcome, minutes, said or "nothing"
@@ -224,12 +180,17 @@ def _order(file: RevisionFile, plan: VisitPlan, site: SitePlan, code: str) -> Se
     )
     blocks: tuple[Block, ...] = (
         Statements("Bring with you", tuple(_to_bring(file, plan, site))),
-        Statements("Take care", _CARE if site.poses else (), "warning"),
+        Statements("Take care", tuple(_care(plan)) if site.poses else (), "warning"),
         Table("Steps", columns, tuple(_step_rows(plan, site))),
         Statements("On the road", tuple(_on_the_road(site))),
     )
     bars = timeline_drawing(tuple(_bars(site)), _minutes(site.steps[0].starts_at))
     return Section("Order of work", code, blocks, bars)
+
+
+def _care(plan: VisitPlan) -> Iterator[str]:
+    """Yield the caution that belongs beside the steps as well."""
+    return (caution.text for caution in plan.cautions if caution.code == CAR_STAYS)
 
 
 def _to_bring(file: RevisionFile, plan: VisitPlan, site: SitePlan) -> Iterator[str]:
@@ -303,11 +264,6 @@ def _minutes(clock_time: str) -> float:
 
 def _prepare(plan: VisitPlan) -> Iterator[Block]:
     yield from preparation.tables(plan.preparation)
-    yield Statements("Not checked or assumed", (*plan.assumed, *_unchecked(plan)), "warning")
-
-
-def _unchecked(plan: VisitPlan) -> Iterator[str]:
-    documents = {source.id: f"{source.title}, {source.edition}" for source in plan.sources}
-    for place in plan.unchecked:
-        source, comma, locator = place.partition(", ")
-        yield f"UNCHECKED: not compared with {documents.get(source, source)}{comma}{locator}"
+    yield Statements(
+        "Not checked or assumed", (*plan.assumed, *unchecked(plan.unchecked, plan.sources)), "warning"
+    )

@@ -72,15 +72,19 @@ class Stock:
     def assign(self, procedure: Procedure) -> tuple[list[UsedAsset], list[Lack]]:
         """Return the assets that stand in each stage, and what is lacking for the rest.
 
-        Within a stage no asset stands twice; the source's named fixtures go first.
+        Within a stage no asset stands twice; the source's named fixtures go first. What goes on standing
+        where it stood in a stage before is lacking once.
         """
         used: list[UsedAsset] = []
         lacks: list[Lack] = []
+        before: list[FixturePlacement] = []
         for stage in procedure.stages:
             places = [place for item in stage.placements for place in _places(stage.id, item)]
             found, lacking = self._fill(procedure.id, places)
+            kept = {item.id for item in stage.placements if any(_is_kept(item, one) for one in before)}
             used += found
-            lacks += lacking
+            lacks += [one for one in lacking if one.place is None or one.place.placement not in kept]
+            before += stage.placements
         return used, lacks
 
     def grounds(self, need: FixtureNeed) -> Mapping[str, str]:
@@ -182,6 +186,11 @@ class Stock:
 def as_words(name: str) -> str:
     """Return an id of the catalogue as words of a sentence."""
     return f"'{name.replace('_', ' ').replace('-', ' ')}'"
+
+
+def _is_kept(item: FixturePlacement, before: FixturePlacement) -> bool:
+    """Say whether the same fixture stands at the same place as in a stage before."""
+    return (item.need, item.carrier, item.placement) == (before.need, before.carrier, before.placement)
 
 
 def _places(stage: str, item: FixturePlacement) -> list[Place]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from itertools import islice
+from typing import Any
 
 import pytest
 
@@ -146,6 +147,22 @@ def test_another_group_sees_nothing_of_it(
     with Snapline(following.url, new_shop().key(holder="Eve").token) as stranger:
         assert stranger.changes.list().items == ()
         assert [event.type for event in stranger.changes.audit()] == ["key.issued"]
+
+
+@pytest.mark.parametrize(
+    ("period", "pointer"),
+    [
+        ({"since": "2026-13-45"}, "/since"),
+        ({"until": "2026-02-30T10:00Z"}, "/until"),
+        ({"since": "2026-11-25", "until": "2026-11-24"}, "/until"),
+    ],
+)
+def test_the_audit_refuses_a_period_that_no_calendar_has(
+    admin: Snapline, period: dict[str, Any], pointer: str
+) -> None:
+    with pytest.raises(BadRequest) as refused:
+        list(admin.changes.audit(**period))
+    assert refused.value.errors[0].pointer == pointer
 
 
 def test_the_feed_needs_read_and_the_audit_administer(following: Service, here: Shop) -> None:

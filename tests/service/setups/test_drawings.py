@@ -41,7 +41,7 @@ def test_every_stage_is_drawn_without_a_signed_number(client: Snapline, job: Job
         assert not [text for text in texts if SIGNED.search(text)]
         assert stage.name in said
         assert "Catalogue revision 2" in said
-        assert ("Unchecked" in said) == (job.procedure.source.checked_on is None)
+        assert ("UNCHECKED" in said) == (job.procedure.source.checked_on is None)
 
 
 def test_without_a_wish_the_first_stage_is_drawn(http: httpx.Client) -> None:

@@ -111,7 +111,7 @@ def test_preparation_cautions_sources_and_doubts_are_on_the_sheet(
             assert f"{source.title}, {source.edition}, {source.published_on}" in text
         for assumption in setup.assumed:
             assert assumption in text
-        assert ("Unchecked, nobody has compared with" in text) == bool(setup.unchecked)
+        assert ("UNCHECKED: not compared with" in text) == bool(setup.unchecked)
         assert "INVENTED DATA" in text
         assert "Catalogue revision 2" in text
         for stage in setup.stages:
