@@ -1,6 +1,6 @@
 """What would let a fixture's tolerance be proven, found by setting it out again with other means."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from math import cos, radians, sin
 
@@ -33,20 +33,25 @@ def what_would_do(work: StageWork, one: Standing, found: Attempt, unstated: tupl
     if found.proves:
         yield words.to_state(unstated)
         return
-    tried = _by_help((text, work.best(one, means)) for text, means in _trials(work, one, found))
-    alone = [text for text, attempt in tried.items() if attempt.proves]
-    simple = [text for text in alone if text != _TWO_STAGES] or alone
-    together = work.best(one, _all(work.means))
-    if simple:
-        yield f"{'This' if len(simple) == 1 else 'Any one of these'} would do: {'; '.join(simple)}."
-    elif together.proves:
-        yield f"Only all of it together would do: {'; '.join(tried)}."
+    tried = {text: work.best(one, means) for text, means in _trials(work, one, found)}
+    if not work.means.two_stages and not _proving(tried):  # tried late: it is as laborious to work out
+        tried[_TWO_STAGES] = work.best(one, replace(work.means, two_stages=True))
+    if alone := _proving(tried):
+        yield f"{'This' if len(alone) == 1 else 'Any one of these'} would do: {'; '.join(alone)}."
+        return
+    together, ordered = work.best(one, _all(work.means)), _by_help(tried)
+    if together.proves:
+        yield f"Only all of it together would do: {'; '.join(ordered)}."
     else:
-        yield from _beyond(work, one, together, [text for text in tried if _helps(tried[text], found)])
+        yield from _beyond(work, one, together, [text for text in ordered if _helps(tried[text], found)])
 
 
-def _by_help(tried: Iterable[tuple[str, Attempt]]) -> dict[str, Attempt]:
-    return dict(sorted(tried, key=lambda entry: entry[1].merit, reverse=True))
+def _proving(tried: Mapping[str, Attempt]) -> list[str]:
+    return [text for text in _by_help(tried) if tried[text].proves]
+
+
+def _by_help(tried: Mapping[str, Attempt]) -> list[str]:
+    return sorted(tried, key=lambda text: tried[text].merit, reverse=True)
 
 
 def _helps(tried: Attempt, found: Attempt) -> bool:
@@ -105,8 +110,6 @@ def _trials(work: StageWork, one: Standing, found: Attempt) -> Iterator[tuple[st
         yield text, replace(means, greatest_u_mm=_CAREFUL_MM)
     if coarse := _coarse(work, one, "_deg", _CAREFUL_DEG):
         yield _known_better(coarse, f"{_CAREFUL_DEG:g}°"), replace(means, greatest_u_deg=_CAREFUL_DEG)
-    if not means.two_stages:
-        yield _TWO_STAGES, replace(means, two_stages=True)
 
 
 def _known_better(coarse: list[str], to: str) -> str:
